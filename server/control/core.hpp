@@ -1,0 +1,69 @@
+// The deterministic core: event + now -> Outcome. It owns the state of carts and jobs. No socket,
+// clock, file, thread or random source inside: the live service, the tests and the simulator run
+// this same code, and equal events give equal outcomes, byte for byte.
+#pragma once
+
+#include <memory>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "server/control/events.hpp"
+#include "server/control/outcome.hpp"
+#include "server/control/view.hpp"
+#include "server/floor/track.hpp"
+
+namespace tagline::control {
+
+/// Tunables, each with the value the service uses.
+struct Policy {
+  /// Authority reaches at least stopping distance + speed x this ahead of the cart.
+  Duration link_latency{1'500};
+  /// A cart below this takes no new job and goes to charge (common practice, no source: 20-30 %).
+  int battery_low{25};
+  /// A charging cart takes jobs again from here.
+  int battery_ready{60};
+};
+
+/// What the store kept, to start from.
+struct Restored {
+  std::vector<Job> jobs;  // open ones, and ended ones still of interest
+  std::uint64_t last_job{};
+  std::vector<PathRecord> paths;
+  std::vector<CartRecord> carts;
+  FleetRecord fleet;
+};
+
+class Core {
+ public:
+  /// `cart_names` is the fleet, in CartIx order. `track` must outlive the core. Carts with a
+  /// restored path start in doubt and hold their whole path until they greet (I8).
+  Core(const floor::Track& track, std::vector<std::string> cart_names, Policy policy,
+       const Restored& restored, Instant now);
+  ~Core();
+  Core(const Core&) = delete;
+  Core& operator=(const Core&) = delete;
+
+  /// `now` never goes back. Throws std::logic_error only if an invariant (design: I1 to I5) is
+  /// broken, which is a defect; the caller must then stop.
+  Outcome handle(Instant now, const Event& event);
+
+  [[nodiscard]] std::size_t cart_count() const;
+  [[nodiscard]] const std::string& cart_name(CartIx cart) const;
+  [[nodiscard]] std::optional<CartIx> find_cart(std::string_view name) const;
+  [[nodiscard]] CartView cart(CartIx cart) const;
+  /// Null if the core doesn't know it (never made, or ended long ago: ask the store).
+  [[nodiscard]] const Job* job(JobId id) const;
+  /// Open jobs first by age, then ended ones, latest first. Ended jobs are kept for a while.
+  [[nodiscard]] std::vector<const Job*> jobs() const;
+  /// Why a queued job has not been given to a cart, one sentence; "" if it has.
+  [[nodiscard]] std::string why_queued(JobId id) const;
+  [[nodiscard]] std::vector<Alarm> alarms() const;
+  [[nodiscard]] bool all_stopped() const;
+
+ private:
+  struct State;
+  std::unique_ptr<State> state_;
+};
+
+}  // namespace tagline::control

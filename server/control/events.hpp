@@ -1,0 +1,114 @@
+// Everything that can happen to the core. One event and the time in, one Outcome out.
+#pragma once
+
+#include <cstdint>
+#include <optional>
+#include <string>
+#include <variant>
+
+#include "server/control/job.hpp"
+#include "server/floor/ids.hpp"
+
+namespace tagline::control {
+
+using Step = std::uint64_t;
+/// Names the asker of a request so that the answer finds the way back. 0 = nobody waits.
+using RequestId = std::uint64_t;
+
+enum class Handling { load, unload };
+enum class StopCause { button, bumper, scanner, service };
+enum class Fault { none, blocked, tape_lost, overrun, wrong_tag, battery, drive, reader };
+
+// ---- from carts ------------------------------------------------------------------------------
+
+/// A cart connected and said who it is (id and key already checked).
+struct CartGreets {
+  CartIx cart;
+  std::string last_tag;
+  Step step{};
+  Step until{};
+  /// The cart lost power since it was last connected: it no longer knows its authority.
+  bool rebooted{};
+  bool loaded{};
+  int battery{};
+  bool stopped{};
+};
+struct CartReads {
+  CartIx cart;
+  std::string tag;
+  Step step{};
+};
+struct CartReports {
+  CartIx cart;
+  int battery{};
+  bool loaded{};
+  bool moving{};
+  Fault fault{Fault::none};
+};
+struct CartHandled {
+  CartIx cart;
+  Step step{};
+  Handling what{};
+};
+struct CartStopped {
+  CartIx cart;
+  StopCause cause{};
+};
+/// A person released the cart at the cart.
+struct CartReleased {
+  CartIx cart;
+};
+struct CartLinkLost {
+  CartIx cart;
+};
+
+// ---- from people -----------------------------------------------------------------------------
+
+struct AskJob {
+  RequestId request{};
+  std::string from;  // station id
+  std::string to;    // station id
+  int priority{5};
+  std::string note;
+  std::string key;
+};
+struct AskCancelJob {
+  RequestId request{};
+  JobId job;
+};
+/// "It stands at this point, having come from that one, and may move."
+struct AskPlaceCart {
+  RequestId request{};
+  CartIx cart;
+  std::string point;      // point id
+  std::string came_from;  // point id; "" where the point leaves no choice
+};
+/// "It is off the floor": its track is free again.
+struct AskRemoveCart {
+  RequestId request{};
+  CartIx cart;
+};
+struct AskStopCart {
+  RequestId request{};
+  CartIx cart;
+};
+struct AskReleaseCart {
+  RequestId request{};
+  CartIx cart;
+};
+struct AskStopAll {
+  RequestId request{};
+};
+struct AskReleaseAll {
+  RequestId request{};
+};
+
+/// Time passed; sent about once a second.
+struct Tick {};
+
+using Event = std::variant<CartGreets, CartReads, CartReports, CartHandled, CartStopped,
+                           CartReleased, CartLinkLost, AskJob, AskCancelJob, AskPlaceCart,
+                           AskRemoveCart, AskStopCart, AskReleaseCart, AskStopAll, AskReleaseAll,
+                           Tick>;
+
+}  // namespace tagline::control

@@ -1,0 +1,54 @@
+// The floor as exclusive pieces: which pieces a cart needs to be in a pose, and which pieces two
+// carts may not have at once. Everything the traffic guard knows of geometry is in these tables.
+#pragma once
+
+#include <span>
+#include <string>
+#include <vector>
+
+#include "server/floor/ways.hpp"
+
+namespace tagline::floor {
+
+/// How far a cart may stand beyond a tag it stopped at, plus how early a reader may see it, mm.
+/// (A cart creeps up to a stop; reader window 20 to 50 mm: common practice, no source.)
+inline constexpr Mm stop_slack{150};
+
+/// Pieces, covers and conflicts of one floor. Immutable. Keeps a reference to the ways.
+///
+/// Pieces: one per point, then one per segment.
+///
+/// cover(pose): every piece that the body of a cart in that pose may lie on, or whose loss would
+/// let another cart come closer than the clearance. It contains the pose's point, the segment it
+/// came by, and everything behind within  length + clearance + stop_slack  of the point (all
+/// possible ways behind, where the pose leaves that open). A cart driving from pose p to pose q
+/// is inside cover(p) + cover(q).
+///
+/// conflicts(piece): the pieces that no other cart may hold while one cart holds `piece` (besides
+/// `piece` itself). Symmetric. Built so that the holding rule is sound: for any two placements of
+/// two bodies, as close as the clearance or closer, the covers they drive in share a piece or
+/// contain a conflicting pair. Also has the floor file's own `conflicts`.
+class Track {
+ public:
+  explicit Track(const Ways& ways);
+
+  [[nodiscard]] const Ways& ways() const { return *ways_; }
+  [[nodiscard]] const Floor& floor() const { return ways_->floor(); }
+  [[nodiscard]] std::size_t piece_count() const { return conflicts_.size(); }
+  [[nodiscard]] PieceIx piece(PointIx point) const { return {point.value}; }
+  [[nodiscard]] PieceIx piece(SegmentIx segment) const;
+  /// "P12" or "S7": the id of the point or segment.
+  [[nodiscard]] const std::string& name(PieceIx piece) const;
+  [[nodiscard]] bool is_point(PieceIx piece) const;
+  /// Sorted, no duplicates.
+  [[nodiscard]] std::span<const PieceIx> cover(PoseIx pose) const;
+  /// Sorted, no duplicates, without `piece` itself.
+  [[nodiscard]] std::span<const PieceIx> conflicts(PieceIx piece) const;
+
+ private:
+  const Ways* ways_;
+  std::vector<std::vector<PieceIx>> covers_;
+  std::vector<std::vector<PieceIx>> conflicts_;
+};
+
+}  // namespace tagline::floor

@@ -1,0 +1,77 @@
+// The service's memory on disk: SQLite in WAL mode through SQLiteCpp, one file `tagline.db` in the
+// data folder. Jobs, cart paths and persons' commands are durable when write() returns; what is
+// stored is textual ids, so that a changed floor can't silently re-number anything.
+#pragma once
+
+#include <filesystem>
+#include <memory>
+#include <span>
+#include <stdexcept>
+#include <string>
+#include <vector>
+
+#include "server/control/core.hpp"
+#include "server/control/outcome.hpp"
+#include "server/floor/ways.hpp"
+
+namespace tagline::store {
+
+/// The data folder or database can't be used; what() says where, what is wrong and what to do.
+struct StoreError : std::runtime_error {
+  using std::runtime_error::runtime_error;
+};
+
+/// Version of the schema this program writes. Older ones are migrated on opening, inside one
+/// transaction; a newer one is refused.
+inline constexpr int schema_version = 1;
+
+/// A trace item with the moment it happened.
+struct TimedTrace {
+  Instant at;
+  control::Trace what;
+};
+
+/// What one group commit writes.
+struct Batch {
+  std::vector<control::Record> records;
+  std::vector<TimedTrace> trace;
+};
+
+/// What was found on opening.
+struct Found {
+  control::Restored restored;
+  /// The latest moment ever written; the service's clock must not start before it.
+  Instant latest{};
+  /// The floor differs from the one last used. Then no path is restored (every cart must be placed
+  /// by a person), `restored.fleet.all_stopped` is set, and jobs whose stations are gone have
+  /// ended as cancelled with that reason.
+  bool floor_changed{};
+};
+
+/// One open database. Used by one thread at a time.
+class Store {
+ public:
+  /// Creates the folder and database if missing, migrates, takes a lock so that a second service
+  /// on the same data is refused. Throws StoreError.
+  Store(const std::filesystem::path& folder, const floor::Ways& ways,
+        std::vector<std::string> cart_names);
+  ~Store();
+  Store(const Store&) = delete;
+  Store& operator=(const Store&) = delete;
+
+  /// Everything recovery needs. Ended jobs of the last 24 h (counted from `now`) are included.
+  [[nodiscard]] Found load(Instant now);
+
+  /// Writes all batches in one transaction; durable on return. Throws StoreError (disk full,
+  /// read-only), after which nothing of it is written.
+  void write(Instant now, std::span<const Batch> batches);
+
+  /// A job of any age. Nothing if there is none.
+  [[nodiscard]] std::optional<control::Job> job(control::JobId id);
+
+ private:
+  struct Impl;
+  std::unique_ptr<Impl> impl_;
+};
+
+}  // namespace tagline::store
