@@ -1,0 +1,153 @@
+// See planner.hpp.
+#include "server/traffic/planner.hpp"
+
+#include <algorithm>
+#include <array>
+
+#include "server/traffic/run_through.hpp"
+
+namespace tagline::traffic {
+namespace {
+
+/// `order` without any turn of `cart`.
+Order without(const Order& order, CartIx cart) {
+  Order rest = order;
+  std::erase(rest, cart);
+  return rest;
+}
+
+/// `order` with exactly `turns` turns of `cart`: its first ones are dropped if there are too many,
+/// new ones come last if there are too few.
+Order with_same_places(const Order& order, CartIx cart, std::size_t turns) {
+  const auto present = static_cast<std::size_t>(std::ranges::count(order, cart));
+  std::size_t to_drop = present > turns ? present - turns : 0;
+  Order result;
+  for (const CartIx next : order) {
+    if (next == cart && to_drop > 0) {
+      --to_drop;
+    } else {
+      result.push_back(next);
+    }
+  }
+  for (std::size_t i = present; i < turns; ++i) result.push_back(cart);
+  return result;
+}
+
+RunThrough start(const Guard& guard, CartIx cart, const Itinerary& instead, bool& ok) {
+  RunThrough run(guard.track(), guard.cart_count());
+  for (std::uint32_t i = 0; i < guard.cart_count(); ++i) {
+    const Itinerary* it = CartIx{i} == cart ? &instead : guard.itinerary({i});
+    if (it != nullptr && !run.put({i}, it->steps, it->authority)) ok = false;
+  }
+  return run;
+}
+
+/// Lets carts go home one after the other, each only if it gets all the way; where none can, lets
+/// each go on as far as possible (or by one step) and tries again.
+std::optional<Order> search(RunThrough run, const std::vector<CartIx>& sequence, bool in_step) {
+  Order order;
+  while (!run.all_at_end()) {
+    bool moved = false;
+    for (const CartIx cart : sequence) {
+      if (run.at_end(cart)) continue;
+      RunThrough attempt = run;
+      std::size_t steps = 0;
+      while (attempt.advance(cart)) ++steps;
+      if (!attempt.at_end(cart)) continue;
+      run = attempt;
+      order.insert(order.end(), steps, cart);
+      moved = true;
+    }
+    if (moved) continue;
+    for (const CartIx cart : sequence) {
+      while (run.advance(cart)) {
+        order.push_back(cart);
+        moved = true;
+        if (in_step) break;
+      }
+    }
+    if (!moved) return {};
+  }
+  return order;
+}
+
+}  // namespace
+
+std::optional<Order> find_order(const Guard& guard, CartIx cart, const Itinerary& instead) {
+  const std::size_t turns = instead.ahead();
+  Order last = without(guard.order(), cart);
+  Order first(turns, cart);
+  first.insert(first.end(), last.begin(), last.end());
+  last.insert(last.end(), turns, cart);
+  for (Order& order : std::array{first, with_same_places(guard.order(), cart, turns), last}) {
+    if (guard.completes(order, cart, instead)) return std::move(order);
+  }
+  bool ok = true;
+  const RunThrough run = start(guard, cart, instead, ok);
+  if (!ok) return {};
+  std::vector<CartIx> sequence;
+  for (std::uint32_t i = 0; i < guard.cart_count(); ++i) {
+    if (run.on_floor({i})) sequence.push_back({i});
+  }
+  for (std::size_t turn = 0; turn < sequence.size(); ++turn) {
+    for (const bool in_step : {false, true}) {
+      if (auto order = search(run, sequence, in_step)) return order;
+    }
+    std::ranges::rotate(sequence, sequence.begin() + 1);
+  }
+  return {};
+}
+
+GrantProposal propose_grant(const Guard& guard, CartIx cart, std::size_t wanted,
+                            std::span<const CartIx> overdue) {
+  const Itinerary& now = *guard.itinerary(cart);
+  const floor::Track& track = guard.track();
+
+  // The overdue carts whose next turn comes before this cart's.
+  std::vector<PieceIx> kept_free;
+  std::vector<CartIx> kept_for;
+  const auto& order = guard.order();
+  const auto my_turn = std::ranges::find(order, cart);
+  for (const CartIx other : overdue) {
+    if (other == cart || std::find(order.begin(), my_turn, other) == my_turn) continue;
+    const Itinerary& theirs = *guard.itinerary(other);
+    for (const PieceIx piece : track.cover(theirs.steps[theirs.authority + 1])) {
+      kept_free.push_back(piece);
+      kept_for.push_back(other);
+    }
+  }
+  const auto reserved = [&](PieceIx piece) -> std::optional<Obstacle> {
+    for (std::size_t i = 0; i < kept_free.size(); ++i) {
+      if (kept_free[i] == piece ||
+          std::ranges::binary_search(track.conflicts(piece), kept_free[i])) {
+        return Obstacle{Obstacle::Kind::held, piece, kept_for[i]};
+      }
+    }
+    return {};
+  };
+
+  GrantProposal proposal;
+  std::size_t clear = 0;
+  while (clear < std::min(wanted, now.ahead()) && !proposal.obstacle) {
+    const auto cover = track.cover(now.steps[now.authority + clear + 1]);
+    proposal.obstacle = guard.obstacle(cart, cover);
+    for (const PieceIx piece : cover) {
+      if (!proposal.obstacle) proposal.obstacle = reserved(piece);
+    }
+    if (!proposal.obstacle) ++clear;
+  }
+  for (std::size_t count = clear; count > 0; --count) {
+    Itinerary next = now;
+    next.authority += count;
+    if (auto found = find_order(guard, cart, next)) return {count, std::move(*found), {}};
+  }
+  if (clear > 0) {
+    // Clear, but going there would lock somebody in: name the cart whose turn it is.
+    const auto first = order.empty() ? cart : order.front();
+    const PieceIx piece = track.piece(track.ways()[now.steps[now.authority + 1]].at);
+    proposal.obstacle = Obstacle{Obstacle::Kind::no_way_out, piece, first};
+  }
+  return proposal;
+}
+
+}  // namespace tagline::traffic
