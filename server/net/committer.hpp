@@ -1,0 +1,66 @@
+// Group commit: the thread that makes outcomes durable and only then lets them out, in order.
+// Whatever waits while one group is being written goes together into the next.
+#pragma once
+
+#include <chrono>
+#include <condition_variable>
+#include <functional>
+#include <mutex>
+#include <optional>
+#include <thread>
+#include <vector>
+
+#include "server/net/journal.hpp"
+#include "server/net/release.hpp"
+
+namespace tagline::net {
+
+class Committer {
+ public:
+  /// Trace that no group takes along is written this long after it was made, at the latest.
+  static constexpr std::chrono::milliseconds trace_delay{250};
+
+  /// Both must outlive it. Starts its thread.
+  Committer(Journal& journal, Outbox& outbox);
+  ~Committer();
+  Committer(const Committer&) = delete;
+  Committer& operator=(const Committer&) = delete;
+
+  /// Called by one thread only. An outcome with nothing to record goes straight out from the
+  /// calling thread if no earlier one is still waiting; else it keeps its place in the order.
+  /// After a failed write everything is dropped.
+  void submit(Instant now, Batch batch, Release release);
+
+  /// Thread-safe.
+  void find_job(control::JobId id, std::function<void(std::optional<control::Job>)> done);
+
+  /// Writes what waits and ends the thread. No submit may follow.
+  void stop();
+
+ private:
+  struct Lookup {
+    control::JobId id;
+    std::function<void(std::optional<control::Job>)> done;
+  };
+  void run();
+  bool write(Instant now, std::vector<Batch>& batches);
+  void answer(std::vector<Lookup>& lookups);
+
+  Journal& journal_;
+  Outbox& outbox_;
+  std::mutex mutex_;
+  std::condition_variable wake_;
+  // Under mutex_:
+  std::vector<Batch> batches_;
+  std::vector<Release> releases_;
+  std::vector<TimedTrace> late_trace_;
+  std::chrono::steady_clock::time_point late_since_;
+  std::vector<Lookup> lookups_;
+  Instant now_{};
+  bool busy_{false};
+  bool failed_{false};
+  bool stopping_{false};
+  std::thread thread_;
+};
+
+}  // namespace tagline::net

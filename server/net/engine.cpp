@@ -1,0 +1,160 @@
+// The core's thread.
+#include "server/net/engine.hpp"
+
+#include <algorithm>
+#include <exception>
+#include <set>
+
+namespace tagline::net {
+namespace {
+
+using Steady = std::chrono::steady_clock;
+
+/// A core second, but never more often than this in real time, however high the pace.
+constexpr std::chrono::milliseconds shortest_tick{20};
+/// Everything live is looked at this often, so that what creeps (a reason to wait) is seen too.
+constexpr std::chrono::milliseconds sweep_every{500};
+
+}  // namespace
+
+Engine::Engine(control::Core& core, Journal& journal, const ServiceClock& clock, Outbox& outbox)
+    : core_(core), clock_(clock), outbox_(outbox), committer_(journal, outbox) {}
+
+Engine::~Engine() { stop(); }
+
+void Engine::start() {
+  thread_ = std::thread([this] { run(); });
+}
+
+void Engine::post(control::Event event, std::optional<Origin> origin) {
+  const std::lock_guard lock(mutex_);
+  if (stopping_) return;
+  queue_.push_back({std::move(event), origin});
+  wake_.notify_one();
+}
+
+void Engine::find_job(control::JobId id, std::function<void(std::optional<control::Job>)> done) {
+  committer_.find_job(id, std::move(done));
+}
+
+void Engine::stop() {
+  {
+    const std::lock_guard lock(mutex_);
+    stopping_ = true;
+    wake_.notify_one();
+  }
+  if (thread_.joinable()) thread_.join();
+  committer_.stop();
+}
+
+void Engine::run() {
+  now_ = clock_.now();
+  Release first;
+  first.at = now_;
+  first.views = view_of_everything(true);
+  outbox_.release(std::move(first));
+
+  const auto tick_every = std::max<Steady::duration>(
+      shortest_tick, std::chrono::nanoseconds(std::chrono::seconds(1)) / clock_.pace());
+  auto next_tick = Steady::now() + tick_every;
+  auto next_sweep = Steady::now() + sweep_every;
+  std::vector<Item> items;
+  for (;;) {
+    bool last = false;
+    {
+      std::unique_lock lock(mutex_);
+      wake_.wait_until(lock, next_tick, [this] { return stopping_ || !queue_.empty(); });
+      items.clear();
+      items.swap(queue_);
+      last = stopping_;
+    }
+    for (const Item& item : items) handle(item.event, item.origin, false);
+    if (last) return;
+    const auto real = Steady::now();
+    if (real >= next_tick) {
+      const bool sweep = real >= next_sweep;
+      handle(control::Tick{}, std::nullopt, sweep);
+      next_tick = real + tick_every;
+      if (sweep) next_sweep = real + sweep_every;
+    }
+  }
+}
+
+void Engine::handle(const control::Event& event, const std::optional<Origin>& origin, bool sweep) {
+  if (failed_) return;
+  now_ = std::max(now_, clock_.now());
+  try {
+    control::Outcome outcome = core_.handle(now_, event);
+    Release release;
+    release.at = now_;
+    release.origin = origin;
+    release.views = sweep ? view_of_everything(false) : views_after(event, outcome);
+    release.messages = std::move(outcome.messages);
+    release.answers = std::move(outcome.answers);
+    Batch batch;
+    batch.records = std::move(outcome.records);
+    batch.trace.reserve(outcome.trace.size());
+    for (control::Trace& what : outcome.trace) batch.trace.push_back({now_, std::move(what)});
+    committer_.submit(now_, std::move(batch), std::move(release));
+  } catch (const std::exception& error) {
+    // The core promises to throw only when one of its rules is broken. Its state can't be trusted
+    // any more, so nothing of this outcome goes out and no further event is handled.
+    failed_ = true;
+    outbox_.core_failed(error.what());
+  }
+}
+
+JobView Engine::view(const control::Job& job) const {
+  return {job, job.state == control::JobState::queued ? core_.why_queued(job.id) : std::string()};
+}
+
+Views Engine::views_after(const control::Event& event, const control::Outcome& outcome) const {
+  std::set<CartIx> carts;
+  std::set<control::JobId> jobs;
+  Views views;
+  for (const control::Change& change : outcome.changes) {
+    if (const auto* cart = std::get_if<control::CartChanged>(&change)) carts.insert(cart->cart);
+    if (const auto* job = std::get_if<control::JobChanged>(&change)) jobs.insert(job->job);
+    if (std::holds_alternative<control::AlarmsChanged>(change)) views.alarms = core_.alarms();
+    if (std::holds_alternative<control::FleetChanged>(change))
+      views.all_stopped = core_.all_stopped();
+  }
+  // Whoever asked is shown the thing he asked about even when nothing changed.
+  for (const control::Answer& answer : outcome.answers)
+    if (const auto* taken = std::get_if<control::JobTaken>(&answer.what)) jobs.insert(taken->job);
+  std::visit(
+      [&](const auto& what) {
+        using What = std::decay_t<decltype(what)>;
+        if constexpr (requires {
+                        what.request;
+                        what.cart;
+                      }) {
+          if (what.cart.value < core_.cart_count()) carts.insert(what.cart);
+        }
+        if constexpr (std::is_same_v<What, control::AskCancelJob>) jobs.insert(what.job);
+        if constexpr (std::is_same_v<What, control::AskStopAll> ||
+                      std::is_same_v<What, control::AskReleaseAll>) {
+          views.all_stopped = core_.all_stopped();
+        }
+      },
+      event);
+  for (const CartIx cart : carts) views.carts.push_back(core_.cart(cart));
+  for (const control::JobId id : jobs)
+    if (const control::Job* job = core_.job(id)) views.jobs.push_back(view(*job));
+  return views;
+}
+
+Views Engine::view_of_everything(bool ended_jobs_too) const {
+  Views views;
+  for (std::uint32_t k = 0; k < core_.cart_count(); ++k)
+    views.carts.push_back(core_.cart(CartIx{k}));
+  for (const control::Job* job : core_.jobs()) {
+    if (!ended_jobs_too && control::is_final(job->state)) break;  // open ones come first
+    views.jobs.push_back(view(*job));
+  }
+  views.alarms = core_.alarms();
+  views.all_stopped = core_.all_stopped();
+  return views;
+}
+
+}  // namespace tagline::net

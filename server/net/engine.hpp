@@ -1,0 +1,56 @@
+// The one writer: the thread that owns the core. Events go in by a queue, outcomes leave by the
+// committer. Nothing else ever calls the core.
+#pragma once
+
+#include <atomic>
+#include <condition_variable>
+#include <mutex>
+#include <optional>
+#include <thread>
+#include <vector>
+
+#include "server/control/core.hpp"
+#include "server/net/clock.hpp"
+#include "server/net/committer.hpp"
+#include "server/net/release.hpp"
+
+namespace tagline::net {
+
+class Engine : public Inbox {
+ public:
+  /// All must outlive it. Nothing runs before start().
+  Engine(control::Core& core, Journal& journal, const ServiceClock& clock, Outbox& outbox);
+  ~Engine() override;
+
+  /// First releases a view of everything, then begins to take events.
+  void start();
+  void post(control::Event event, std::optional<Origin> origin) override;
+  void find_job(control::JobId id, std::function<void(std::optional<control::Job>)> done) override;
+  /// Handles what has been posted, writes what waits, ends both threads.
+  void stop();
+
+ private:
+  struct Item {
+    control::Event event;
+    std::optional<Origin> origin;
+  };
+  void run();
+  void handle(const control::Event& event, const std::optional<Origin>& origin, bool sweep);
+  Views views_after(const control::Event& event, const control::Outcome& outcome) const;
+  Views view_of_everything(bool ended_jobs_too) const;
+  [[nodiscard]] JobView view(const control::Job& job) const;
+
+  control::Core& core_;
+  const ServiceClock& clock_;
+  Outbox& outbox_;
+  Committer committer_;
+  Instant now_{};
+  std::mutex mutex_;
+  std::condition_variable wake_;
+  std::vector<Item> queue_;  // under mutex_
+  bool stopping_{false};     // under mutex_
+  bool failed_{false};       // the engine's thread only
+  std::thread thread_;
+};
+
+}  // namespace tagline::net

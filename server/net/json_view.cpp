@@ -1,0 +1,190 @@
+// JSON texts of floor, carts, jobs and alarms (API.md).
+#include "server/net/json_view.hpp"
+
+#include <cstdio>
+#include <nlohmann/json.hpp>
+
+namespace tagline::net {
+namespace {
+
+using Json = nlohmann::ordered_json;
+
+std::string text_of(const Json& json) {
+  return json.dump(-1, ' ', false, Json::error_handler_t::replace);
+}
+
+Json time_or_null(const std::optional<Instant>& at) { return at ? Json(time_text(*at)) : Json(); }
+
+std::string_view name_of(control::Act act) {
+  switch (act) {
+    case control::Act::go:
+      return "go";
+    case control::Act::load:
+      return "load";
+    case control::Act::unload:
+      return "unload";
+    case control::Act::rest:
+      return "rest";
+  }
+  return "go";
+}
+
+Json path_json(const floor::Track& track, const std::vector<control::PathStep>& path) {
+  const floor::Ways& ways = track.ways();
+  const floor::Floor& floor = track.floor();
+  Json out = Json::array();
+  for (std::size_t k = 0; k < path.size(); ++k) {
+    const floor::Pose& pose = ways[path[k].pose];
+    Json segment;
+    bool reversed = false, back = false, turn = false;
+    if (k == 0) {
+      segment = floor[pose.by].id;
+      reversed = pose.reversed;
+    } else if (const floor::Move* move = ways.find_move(path[k - 1].pose, path[k].pose)) {
+      segment = floor[move->segment].id;
+      back = move->gear == floor::Gear::back;
+      turn = move->turn_round;
+      // Backing out of a spur ends in the pose from before the spur, which says nothing of it.
+      reversed = back ? floor[move->segment].to == ways[path[k - 1].pose].at : pose.reversed;
+    }
+    out.push_back({{"step", path[k].step},
+                   {"point", floor[pose.at].id},
+                   {"segment", std::move(segment)},
+                   {"reversed", reversed},
+                   {"back", back},
+                   {"turn", turn},
+                   {"act", name_of(path[k].act)}});
+  }
+  return out;
+}
+
+}  // namespace
+
+std::string time_text(Instant at) {
+  using namespace std::chrono;
+  const auto day = std::chrono::floor<days>(at);
+  const year_month_day date{day};
+  const hh_mm_ss clock{at - day};
+  char text[40];
+  std::snprintf(
+      text, sizeof text, "%04d-%02u-%02uT%02d:%02d:%02d.%03dZ", static_cast<int>(date.year()),
+      static_cast<unsigned>(date.month()), static_cast<unsigned>(date.day()),
+      static_cast<int>(clock.hours().count()), static_cast<int>(clock.minutes().count()),
+      static_cast<int>(clock.seconds().count()), static_cast<int>(clock.subseconds().count()));
+  return text;
+}
+
+std::string json_quote(std::string_view text) { return text_of(Json(text)); }
+
+std::string JsonView::floor(int pace) const {
+  const floor::Floor& floor = track_->floor();
+  const floor::CartBody& body = floor.cart;
+  Json out{{"name", floor.name},
+           {"pace", pace},
+           {"cart",
+            {{"length", body.length.value},
+             {"width", body.width.value},
+             {"reader_to_nose", body.reader_to_nose.value},
+             {"speed", body.speed.value},
+             {"acceleration", body.acceleration.value},
+             {"deceleration", body.deceleration.value},
+             {"clearance", body.clearance.value}}}};
+  out["points"] = Json::array();
+  for (const floor::Point& point : floor.points)
+    out["points"].push_back({{"id", point.id},
+                             {"x", point.at.x},
+                             {"y", point.at.y},
+                             {"siding", point.siding},
+                             {"turn_round", point.turn_round},
+                             {"tagged", !point.tags.empty()}});
+  out["segments"] = Json::array();
+  for (const floor::Segment& segment : floor.segments) {
+    Json line = Json::array();
+    const auto add = [&](const floor::Position& at) { line.push_back(Json::array({at.x, at.y})); };
+    add(floor[segment.from].at);
+    for (const floor::Position& at : segment.via) add(at);
+    add(floor[segment.to].at);
+    out["segments"].push_back({{"id", segment.id},
+                               {"from", floor[segment.from].id},
+                               {"to", floor[segment.to].id},
+                               {"line", std::move(line)},
+                               {"length", segment.length.value},
+                               {"speed", segment.speed.value},
+                               {"two_way", segment.two_way},
+                               {"spur", segment.spur}});
+  }
+  out["stations"] = Json::array();
+  for (const floor::Station& station : floor.stations)
+    out["stations"].push_back(
+        {{"id", station.id}, {"name", station.name}, {"point", floor[station.point].id}});
+  out["chargers"] = Json::array();
+  for (const floor::Charger& charger : floor.chargers)
+    out["chargers"].push_back({{"id", charger.id}, {"point", floor[charger.point].id}});
+  return text_of(out);
+}
+
+std::string JsonView::cart(const control::CartView& view) const {
+  Json out{{"id", cart_names_->at(view.cart.value)},
+           {"mode", control::name_of(view.mode)},
+           {"connected", view.connected},
+           {"loaded", view.loaded},
+           {"battery", view.battery},
+           {"fault", control::name_of(view.fault)},
+           {"trouble", view.trouble},
+           {"job", view.job ? Json(view.job->value) : Json()},
+           {"trip", view.trip},
+           {"path", path_json(*track_, view.path)},
+           {"authority", view.authority},
+           {"passed_at", time_text(view.passed_at)}};
+  Json holds = Json::array();
+  for (const PieceIx piece : view.holds) holds.push_back(track_->name(piece));
+  out["holds"] = std::move(holds);
+  if (view.waits_for) {
+    out["waits_for"] = {
+        {"track", track_->name(view.waits_for->piece)},
+        {"cart",
+         view.waits_for->cart ? Json(cart_names_->at(view.waits_for->cart->value)) : Json()},
+        {"since", time_text(view.waits_for->since)}};
+  } else {
+    out["waits_for"] = nullptr;
+  }
+  return text_of(out);
+}
+
+std::string JsonView::job(const control::Job& job, std::string_view waits) const {
+  const floor::Floor& floor = track_->floor();
+  return text_of(Json{{"id", job.id.value},
+                      {"from", floor[job.from].id},
+                      {"to", floor[job.to].id},
+                      {"state", control::name_of(job.state)},
+                      {"priority", job.priority},
+                      {"note", job.note},
+                      {"cart", job.cart ? Json(cart_names_->at(job.cart->value)) : Json()},
+                      {"created", time_text(job.created)},
+                      {"changed", time_text(job.changed)},
+                      {"loaded_at", time_or_null(job.loaded_at)},
+                      {"ended_at", time_or_null(job.ended_at)},
+                      {"reason", job.reason},
+                      {"waits", waits}});
+}
+
+std::string JsonView::alarm(const control::Alarm& alarm) const {
+  return text_of(Json{{"id", alarm.id},
+                      {"kind", control::name_of(alarm.kind)},
+                      {"cart", alarm.cart ? Json(cart_names_->at(alarm.cart->value)) : Json()},
+                      {"job", alarm.job ? Json(alarm.job->value) : Json()},
+                      {"point", alarm.point ? Json(track_->floor()[*alarm.point].id) : Json()},
+                      {"text", alarm.text},
+                      {"since", time_text(alarm.since)}});
+}
+
+std::string JsonView::alarms(const std::vector<control::Alarm>& alarms) const {
+  std::string out = "[";
+  for (const control::Alarm& one : alarms) {
+    if (out.size() > 1) out += ',';
+    out += alarm(one);
+  }
+  return out + "]";
+}
+
+}  // namespace tagline::net

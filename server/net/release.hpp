@@ -1,0 +1,69 @@
+// What leaves the core after one event, once its records are durable: the unit that travels from
+// the core's thread, past the committer, to the network thread.
+#pragma once
+
+#include <functional>
+#include <optional>
+#include <string>
+#include <utility>
+#include <vector>
+
+#include "protocol/messages.hpp"
+#include "server/control/outcome.hpp"
+#include "server/control/view.hpp"
+
+namespace tagline::net {
+
+/// The message of a cart's link that an event came from, so that it can be acknowledged when the
+/// event has taken effect. `link` is the number of the connection; `seq` 0 is its greeting.
+struct Origin {
+  CartIx cart;
+  std::uint64_t link{};
+  protocol::Seq seq{};
+};
+
+/// A job and why it has no cart yet ("" if it has one or needs none).
+struct JobView {
+  control::Job job;
+  std::string waits;
+};
+
+/// Snapshots of what an event changed; a `sweep` has everything that is still live.
+struct Views {
+  std::vector<control::CartView> carts;
+  std::vector<JobView> jobs;
+  std::optional<std::vector<control::Alarm>> alarms;
+  std::optional<bool> all_stopped;
+};
+
+struct Release {
+  Instant at;
+  std::optional<Origin> origin;
+  std::vector<control::Message> messages;
+  std::vector<control::Answer> answers;
+  Views views;
+};
+
+/// Takes events in for the core. Thread-safe; never blocks.
+class Inbox {
+ public:
+  virtual ~Inbox() = default;
+  virtual void post(control::Event event, std::optional<Origin> origin) = 0;
+  /// Looks up a job that the core no longer has; `done` is called on another thread, with nothing
+  /// if there is no such job.
+  virtual void find_job(control::JobId id,
+                        std::function<void(std::optional<control::Job>)> done) = 0;
+};
+
+/// Where releases go. Called from the engine's threads, one call at a time.
+class Outbox {
+ public:
+  virtual ~Outbox() = default;
+  virtual void release(Release release) = 0;
+  /// Nothing can be made durable any more; nothing more will be released.
+  virtual void store_failed(const std::string& why) = 0;
+  /// The core broke one of its own rules: every cart must stop and the process end.
+  virtual void core_failed(const std::string& why) = 0;
+};
+
+}  // namespace tagline::net
