@@ -3,6 +3,7 @@
 // nothing else in the project.
 #pragma once
 
+#include <cstddef>
 #include <cstdint>
 #include <string>
 #include <string_view>
@@ -15,6 +16,17 @@ namespace tagline::protocol {
 inline constexpr std::string_view cart_subprotocol = "tagline.cart.1";
 /// Largest frame either side may send, bytes.
 inline constexpr std::size_t max_frame_bytes = 64 * 1024;
+/// Largest step, seq, trip or time on the wire: 2^53 - 1, the largest whole number that every JSON
+/// reader keeps exactly (RFC 8259, 6).
+inline constexpr std::uint64_t max_number = (std::uint64_t{1} << 53) - 1;
+inline constexpr std::size_t max_id_bytes = 32;
+inline constexpr std::size_t max_key_bytes = 128;
+/// A longer reason is cut at a character when it is encoded.
+inline constexpr std::size_t max_reason_bytes = 500;
+inline constexpr std::size_t max_authority_points = 256;
+inline constexpr std::size_t max_tags_per_point = 16;
+inline constexpr std::int64_t max_length_mm = 1'000'000;
+inline constexpr std::int64_t max_speed_mm_s = 10'000;
 
 /// Running number of a point on a cart's path. Grows by one from point to point and never
 /// restarts, so an old message can't be mistaken for a new one. 0 = none.
@@ -32,6 +44,7 @@ enum class Fault { none, blocked, tape_lost, overrun, wrong_tag, battery, drive,
 /// First message on every connection.
 struct Hello {
   std::string cart;
+  /// 1 to 128 printable ASCII characters without spaces.
   std::string key;
   /// Differs after every power-up of the cart: 1 to 32 of A-Z a-z 0-9 - _.
   std::string boot;
@@ -45,6 +58,7 @@ struct Hello {
   int battery{};
   /// A person's stop is in force at the cart.
   bool stopped{};
+  bool operator==(const Hello&) const = default;
 };
 
 /// A tag came under the reader.
@@ -53,6 +67,7 @@ struct Read {
   std::string tag;
   /// Step at which the cart expected this tag; 0 if it did not expect it.
   Step step{};
+  bool operator==(const Read&) const = default;
 };
 
 /// Sent every few seconds and when something changes.
@@ -62,6 +77,7 @@ struct State {
   bool loaded{};
   bool moving{};
   Fault fault{Fault::none};
+  bool operator==(const State&) const = default;
 };
 
 /// Loading or unloading at `step` is finished.
@@ -69,17 +85,20 @@ struct Done {
   Seq seq{};
   Step step{};
   Handling what{};
+  bool operator==(const Done&) const = default;
 };
 
 /// The cart stopped and will not move before a person releases it.
 struct Stop {
   Seq seq{};
   StopCause cause{};
+  bool operator==(const Stop&) const = default;
 };
 
 /// A person released the cart at the cart itself.
 struct Release {
   Seq seq{};
+  bool operator==(const Release&) const = default;
 };
 
 using CartMessage = std::variant<Hello, Read, State, Done, Stop, Release>;
@@ -92,11 +111,13 @@ struct Welcome {
   Seq seq{};
   /// UTC, ms since 1970-01-01, by the service's clock.
   std::int64_t time_ms{};
+  bool operator==(const Welcome&) const = default;
 };
 
 /// Everything from the cart up to and including `seq` has been taken.
 struct Ack {
   Seq seq{};
+  bool operator==(const Ack&) const = default;
 };
 
 enum class Branch { left, straight, right };
@@ -119,6 +140,7 @@ struct AuthorityPoint {
   /// Driven length from the point before, mm, and speed limit on it, mm/s.
   std::int64_t length{};
   std::int64_t speed{};
+  bool operator==(const AuthorityPoint&) const = default;
 };
 
 /// How far the cart may go. The first point is one the cart has passed or stands on; the last one
@@ -127,23 +149,30 @@ struct AuthorityPoint {
 struct Authority {
   std::uint64_t trip{};
   std::vector<AuthorityPoint> points;
+  bool operator==(const Authority&) const = default;
 };
 
 /// Why a standing cart waits, for the cart's display. Changes nothing else.
 struct Hold {
   std::string reason;
+  bool operator==(const Hold&) const = default;
 };
 
 /// A person wants the cart to stop at once. It moves again only after ServiceRelease.
 struct ServiceStop {
   std::string reason;
+  bool operator==(const ServiceStop&) const = default;
 };
 
 /// A person released the cart: it may move again within its authority.
-struct ServiceRelease {};
+struct ServiceRelease {
+  bool operator==(const ServiceRelease&) const = default;
+};
 
 /// Forget step, until and authority: a person told the service where the cart stands.
-struct Reset {};
+struct Reset {
+  bool operator==(const Reset&) const = default;
+};
 
 using ServiceMessage =
     std::variant<Welcome, Ack, Authority, Hold, ServiceStop, ServiceRelease, Reset>;
