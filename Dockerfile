@@ -1,0 +1,37 @@
+# Tagline in a container: built from source in one stage, run by an ordinary user in the next.
+#
+#   docker build -t tagline .
+#   docker run --rm -p 127.0.0.1:8080:8080 -v tagline-data:/var/lib/tagline tagline
+#
+# Own floor and carts: add -v /path/of/floor.json:/etc/tagline/floor.json:ro (fleet.json likewise).
+# There is no sign-in yet: publish the port only where everybody may give carts jobs.
+
+FROM debian:12-slim AS build
+WORKDIR /src
+# Only what installing needs, so that these layers are kept until it changes.
+COPY deploy/run deploy/packages.txt deploy/
+COPY web/package.json web/package-lock.json web/
+RUN deploy/run install build
+COPY . .
+RUN deploy/run build
+
+FROM debian:12-slim
+COPY deploy/run deploy/packages.txt /usr/local/lib/tagline/deploy/
+RUN /usr/local/lib/tagline/deploy/run install run \
+  && rm -rf /var/lib/apt/lists/* /usr/local/lib/tagline/deploy \
+  && useradd --system --home-dir /var/lib/tagline --create-home --uid 8100 tagline \
+  && mkdir /etc/tagline
+COPY --from=build /src/build/tagline /usr/local/bin/tagline
+COPY --from=build /src/build/web /usr/local/share/tagline/web
+COPY deploy/demo.floor.json /etc/tagline/floor.json
+COPY deploy/demo.fleet.json /etc/tagline/fleet.json
+USER tagline
+VOLUME /var/lib/tagline
+EXPOSE 8080
+STOPSIGNAL SIGTERM
+HEALTHCHECK --interval=10s --timeout=3s --start-period=5s --retries=3 \
+  CMD ["curl", "-fsS", "http://127.0.0.1:8080/api/health"]
+ENTRYPOINT ["tagline"]
+CMD ["serve", "--floor", "/etc/tagline/floor.json", "--fleet", "/etc/tagline/fleet.json", \
+  "--data", "/var/lib/tagline", "--web", "/usr/local/share/tagline/web", \
+  "--address", "0.0.0.0", "--port", "8080"]
