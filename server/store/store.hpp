@@ -5,6 +5,7 @@
 
 #include <filesystem>
 #include <memory>
+#include <optional>
 #include <span>
 #include <stdexcept>
 #include <string>
@@ -43,9 +44,17 @@ struct Found {
   /// The latest moment ever written; the service's clock must not start before it.
   Instant latest{};
   /// The floor differs from the one last used. Then no path is restored (every cart must be placed
-  /// by a person), `restored.fleet.all_stopped` is set, and jobs whose stations are gone have
-  /// ended as cancelled with that reason.
+  /// by a person; those that were on the floor are in doubt and need a release), and
+  /// `restored.fleet.all_stopped` is set. Open jobs whose stations are gone have ended as
+  /// cancelled, or as stranded if their load was on, with that reason; no Job can name a station
+  /// the floor lacks, so they are in the database and in `notes` only.
+  /// Names, speeds, handling times, demand and tags added or taken away are no such difference; a
+  /// tag that now marks another point is (floor_text.hpp).
   bool floor_changed{};
+  /// What a person should be told: what differs, which jobs ended by it, which carts are in doubt.
+  /// Also what a change of the fleet did: a cart that was on the floor and is no longer in the
+  /// fleet stops everything; its job is queued again, or stranded if its load was on.
+  std::vector<std::string> notes;
 };
 
 /// One open database. Used by one thread at a time.
@@ -59,14 +68,19 @@ class Store {
   Store(const Store&) = delete;
   Store& operator=(const Store&) = delete;
 
-  /// Everything recovery needs. Ended jobs of the last 24 h (counted from `now`) are included.
+  /// Everything recovery needs. Ended jobs of the last 24 h (counted from `now`, or from the
+  /// latest moment written if that is later) are included. A path starts at the last step on it
+  /// that a ReadTrace has told. Call it once, before the first write(). Throws StoreError.
   [[nodiscard]] Found load(Instant now);
 
-  /// Writes all batches in one transaction; durable on return. Throws StoreError (disk full,
-  /// read-only), after which nothing of it is written.
+  /// Writes all batches in one transaction, each batch's records before its trace; durable on
+  /// return. Throws StoreError (disk full, read-only, an idempotency key that another job has),
+  /// after which nothing of it is written. (If the disk fails while it syncs, nobody can tell what
+  /// reached it: then a restart finds all of it or nothing.)
+  /// A key belongs to its job until 24 h after that job ended; then a new job may take it.
   void write(Instant now, std::span<const Batch> batches);
 
-  /// A job of any age. Nothing if there is none.
+  /// A job of any age. Nothing if there is none, or if the floor lacks one of its stations.
   [[nodiscard]] std::optional<control::Job> job(control::JobId id);
 
  private:

@@ -1,0 +1,53 @@
+// Opening: version first (a newer database is left untouched), then settings, check, migration.
+#include "server/store/database.hpp"
+
+#include <SQLiteCpp/Statement.h>
+
+#include <string>
+
+#include "server/store/errors.hpp"
+#include "server/store/schema.hpp"
+
+namespace tagline::store {
+namespace {
+
+/// How long a commit waits for another program (a backup, a person's sqlite3) to let go, ms.
+constexpr int patience_ms = 5'000;
+
+void set_journal(SQLite::Database& database, const std::filesystem::path& file) {
+  const std::string mode = database.execAndGet("PRAGMA journal_mode = WAL").getString();
+  if (mode != "wal") {
+    throw StoreError(file.string() +
+                     " can't be used in WAL mode, which this folder's file system may not offer. "
+                     "Choose a folder on a local disk with --data.");
+  }
+  database.exec("PRAGMA synchronous = FULL");
+  database.exec("PRAGMA foreign_keys = ON");
+}
+
+void check_whole(SQLite::Database& database, const std::filesystem::path& file) {
+  const std::string found = database.execAndGet("PRAGMA quick_check(1)").getString();
+  if (found != "ok") {
+    throw StoreError(file.string() + " is damaged (" + found +
+                     "). Check the disk, then put a backup in its place, or move the file away to "
+                     "start with no jobs.");
+  }
+}
+
+}  // namespace
+
+std::unique_ptr<SQLite::Database> open_database(const std::filesystem::path& file) {
+  try {
+    auto database =
+        std::make_unique<SQLite::Database>(file.string(), SQLite::OPEN_READWRITE, patience_ms);
+    check_version(*database, migrations(), file);
+    set_journal(*database, file);
+    check_whole(*database, file);
+    migrate(*database, migrations());
+    return database;
+  } catch (const SQLite::Exception& error) {
+    throw explain(error, file, "opening the database");
+  }
+}
+
+}  // namespace tagline::store

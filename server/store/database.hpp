@@ -1,0 +1,15 @@
+// Opening the database file the way the promises of the store need it.
+#pragma once
+
+#include <SQLiteCpp/Database.h>
+
+#include <filesystem>
+#include <memory>
+
+namespace tagline::store {
+
+/// Opens, checks and migrates `file`, which must exist (it may be empty). WAL with
+/// synchronous=FULL: a commit is on disk when it returns. Throws StoreError.
+std::unique_ptr<SQLite::Database> open_database(const std::filesystem::path& file);
+
+}  // namespace tagline::store

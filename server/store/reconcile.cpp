@@ -1,0 +1,153 @@
+// Changes of floor and fleet between two runs, worked into the recorded state.
+#include "server/store/reconcile.hpp"
+
+#include "server/store/floor_text.hpp"
+
+namespace tagline::store {
+namespace {
+
+struct OpenJob {
+  std::int64_t id{};
+  std::string from;
+  std::string to;
+  std::string state;
+  std::string cart;  // "" if none
+};
+
+std::vector<OpenJob> open_jobs(const SQLite::Database& database) {
+  std::vector<OpenJob> jobs;
+  Prepared(database,
+           "SELECT id, from_station, to_station, state, coalesce(cart, '') FROM jobs "
+           "WHERE state IN ('queued', 'assigned', 'loaded') ORDER BY id")
+      .each([&](SQLite::Statement& row) {
+        jobs.push_back({row.getColumn(0).getInt64(), row.getColumn(1).getString(),
+                        row.getColumn(2).getString(), row.getColumn(3).getString(),
+                        row.getColumn(4).getString()});
+      });
+  return jobs;
+}
+
+/// Carts that stand somewhere on the floor, or may.
+std::vector<std::string> carts_on_floor(const SQLite::Database& database) {
+  std::vector<std::string> carts;
+  Prepared(database,
+           "SELECT cart FROM paths UNION SELECT cart FROM carts WHERE maybe_at <> '' ORDER BY cart")
+      .each([&](SQLite::Statement& row) { carts.push_back(row.getColumn(0).getString()); });
+  return carts;
+}
+
+class Reconciler {
+ public:
+  Reconciler(SQLite::Database& database, const Names& names, Instant now)
+      : database_(database), names_(names), now_(now) {}
+
+  Reconciled run() {
+    compare_floor();
+    for (const std::string& cart : carts_on_floor(database_)) {
+      if (!names_.cart(cart)) {
+        lose(cart, "It was taken out of the fleet while on the floor; say where it stands.");
+        note("Cart " + cart +
+             " is no longer in the fleet but was on the floor. Everything is stopped: make sure "
+             "that it is off the track, then release.");
+      } else if (result_.floor_changed) {
+        lose(cart, "The floor was changed while it was on it; say where it stands.");
+      }
+    }
+    for (const OpenJob& job : open_jobs(database_)) settle(job);
+    return std::move(result_);
+  }
+
+ private:
+  void note(std::string text) { result_.notes.push_back(std::move(text)); }
+
+  void compare_floor() {
+    const std::string floor = floor_text(names_.floor());
+    const std::string tags = tag_text(names_.floor());
+    std::string old_floor;
+    std::string old_tags;
+    Prepared(database_, "SELECT floor, tags FROM service").each([&](SQLite::Statement& row) {
+      old_floor = row.getColumn(0).getString();
+      old_tags = row.getColumn(1).getString();
+    });
+    if (!old_floor.empty()) {  // else the database is new
+      std::string difference = floor_difference(old_floor, floor);
+      if (difference.empty()) difference = moved_tag(old_tags, tags);
+      if (!difference.empty()) {
+        result_.floor_changed = true;
+        stop_all();
+        note("The floor is not the one last used (" + difference +
+             "). Everything is stopped: say for every cart where it stands, then release.");
+      }
+    }
+    if (floor != old_floor || tags != old_tags) {
+      Prepared(database_, "UPDATE service SET floor = ?, tags = ?").run(floor, tags);
+    }
+  }
+
+  void stop_all() { Prepared(database_, "UPDATE service SET all_stopped = 1").run(); }
+
+  void lose(const std::string& cart, const std::string& why) {
+    stop_all();
+    Prepared(database_, "DELETE FROM paths WHERE cart = ?").run(cart);
+    Prepared(database_,
+             "INSERT INTO carts (cart, needs_release, loaded, doubt, maybe_at) "
+             "VALUES (?1, 1, 0, ?2, '') ON CONFLICT (cart) DO UPDATE SET needs_release = 1, "
+             "doubt = ?2, maybe_at = ''")
+        .run(cart, why);
+  }
+
+  void settle(const OpenJob& job) {
+    const bool cart_gone = !job.cart.empty() && !names_.cart(job.cart);
+    std::string gone;
+    if (!names_.station(job.from)) {
+      gone = "station " + job.from;
+    } else if (!names_.station(job.to)) {
+      gone = "station " + job.to;
+    }
+    if (!gone.empty()) {
+      end(job, "The floor was changed: " + gone + " is no longer on it.");
+    } else if (cart_gone && job.state == "loaded") {
+      end(job, "Cart " + job.cart + " is no longer in the fleet; its load must be looked for.");
+    } else if (cart_gone) {
+      change(job, "queued", "");
+      note("Job " + std::to_string(job.id) + " is queued again: its cart " + job.cart +
+           " is no longer in the fleet.");
+    }
+  }
+
+  void end(const OpenJob& job, const std::string& reason) {
+    const std::string state = job.state == "loaded" ? "stranded" : "cancelled";
+    change(job, state, reason);
+    note("Job " + std::to_string(job.id) + " (" + job.from + " to " + job.to + ") is " + state +
+         ": " + reason);
+  }
+
+  void change(const OpenJob& job, const std::string& state, const std::string& reason) {
+    std::optional<std::string> cart;
+    std::optional<Instant> ended;
+    if (state != "queued") {
+      ended = now_;
+      if (!job.cart.empty()) cart = job.cart;
+    }
+    Prepared(database_,
+             "UPDATE jobs SET state = ?2, cart = ?3, changed = ?4, ended_at = ?5, reason = ?6 "
+             "WHERE id = ?1")
+        .run(job.id, state, cart, now_, ended, reason);
+    Prepared(database_,
+             "INSERT INTO job_events (at, job, state, cart, reason) VALUES (?, ?, ?, ?, ?)")
+        .run(now_, job.id, state, cart, reason);
+  }
+
+  SQLite::Database& database_;
+  const Names& names_;
+  Instant now_;
+  Reconciled result_;
+};
+
+}  // namespace
+
+Reconciled reconcile(SQLite::Database& database, const Names& names, Instant now) {
+  return Reconciler(database, names, now).run();
+}
+
+}  // namespace tagline::store

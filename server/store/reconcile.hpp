@@ -1,0 +1,28 @@
+// Makes what was recorded fit the floor and the fleet of today, before anything is loaded.
+#pragma once
+
+#include <string>
+#include <vector>
+
+#include "server/store/names.hpp"
+#include "server/store/prepared.hpp"
+
+namespace tagline::store {
+
+/// What was found to differ.
+struct Reconciled {
+  bool floor_changed{};
+  /// What a person should know, one sentence or two each.
+  std::vector<std::string> notes;
+};
+
+/// The caller opens and ends the transaction. Throws SQLite::Exception.
+///
+/// - Floor changed: every path goes, its cart is in doubt, everything is stopped.
+/// - A cart on the floor is no longer in the fleet: its path goes, and everything is stopped,
+///   since it may stand in the way unseen until a person says it doesn't.
+/// - An open job names a station that is gone, or a cart that is gone: it ends as cancelled, or as
+///   stranded if its load was on; with its cart gone before the load was on it is queued again.
+Reconciled reconcile(SQLite::Database& database, const Names& names, Instant now);
+
+}  // namespace tagline::store

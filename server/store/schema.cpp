@@ -1,0 +1,155 @@
+// Schema versions. A released step is never edited: a change is a new step.
+//
+// Times are ms since 1970-01-01 UTC; carts, points, stations are textual ids.
+#include "server/store/schema.hpp"
+
+#include <SQLiteCpp/Transaction.h>
+
+#include <algorithm>
+#include <array>
+#include <string>
+
+#include "server/store/store.hpp"
+
+namespace tagline::store {
+namespace {
+
+constexpr const char* schema_1 = R"sql(
+-- One row: what holds for the whole service. `floor` and `tags` are the texts of floor_text.hpp.
+CREATE TABLE service (
+  one         INTEGER PRIMARY KEY CHECK (one = 1),
+  floor       TEXT NOT NULL,
+  tags        TEXT NOT NULL,
+  latest      INTEGER NOT NULL,
+  last_job    INTEGER NOT NULL,
+  all_stopped INTEGER NOT NULL
+) STRICT;
+INSERT INTO service VALUES (1, '', '', 0, 0, 0);
+
+CREATE TABLE jobs (
+  id           INTEGER PRIMARY KEY,
+  from_station TEXT NOT NULL,
+  to_station   TEXT NOT NULL,
+  state        TEXT NOT NULL,
+  priority     INTEGER NOT NULL,
+  note         TEXT NOT NULL,
+  key          TEXT NOT NULL,
+  cart         TEXT,
+  created      INTEGER NOT NULL,
+  changed      INTEGER NOT NULL,
+  loaded_at    INTEGER,
+  ended_at     INTEGER,
+  reason       TEXT NOT NULL
+) STRICT;
+CREATE UNIQUE INDEX jobs_by_key ON jobs (key) WHERE key <> '';
+CREATE INDEX jobs_open ON jobs (id) WHERE state IN ('queued', 'assigned', 'loaded');
+CREATE INDEX jobs_ended ON jobs (changed) WHERE state NOT IN ('queued', 'assigned', 'loaded');
+
+-- Every change of a job's state or cart, for figures over time.
+CREATE TABLE job_events (
+  seq    INTEGER PRIMARY KEY,
+  at     INTEGER NOT NULL,
+  job    INTEGER NOT NULL REFERENCES jobs (id) ON DELETE CASCADE,
+  state  TEXT NOT NULL,
+  cart   TEXT,
+  reason TEXT NOT NULL
+) STRICT;
+CREATE INDEX job_events_by_job ON job_events (job);
+CREATE INDEX job_events_by_time ON job_events (at);
+
+-- The latest path of each cart on the floor; `steps` is the text of path_text.hpp.
+CREATE TABLE paths (
+  cart  TEXT PRIMARY KEY,
+  trip  INTEGER NOT NULL,
+  job   INTEGER,
+  steps TEXT NOT NULL
+) STRICT, WITHOUT ROWID;
+
+-- The last step of that path the cart is known to have passed. Apart from `paths` because it
+-- changes with every read, and a path is long.
+CREATE TABLE passed (
+  cart TEXT PRIMARY KEY REFERENCES paths (cart) ON DELETE CASCADE,
+  step INTEGER NOT NULL
+) STRICT, WITHOUT ROWID;
+
+CREATE TABLE carts (
+  cart          TEXT PRIMARY KEY,
+  needs_release INTEGER NOT NULL,
+  loaded        INTEGER NOT NULL,
+  doubt         TEXT NOT NULL,
+  maybe_at      TEXT NOT NULL  -- point ids with a space between
+) STRICT, WITHOUT ROWID;
+
+-- Journal of passed points.
+CREATE TABLE reads (
+  seq   INTEGER PRIMARY KEY,
+  at    INTEGER NOT NULL,
+  cart  TEXT NOT NULL,
+  point TEXT NOT NULL,
+  step  INTEGER NOT NULL
+) STRICT;
+
+CREATE TABLE missed_tags (
+  point     TEXT PRIMARY KEY,
+  count     INTEGER NOT NULL,
+  last_at   INTEGER NOT NULL,
+  last_cart TEXT NOT NULL
+) STRICT, WITHOUT ROWID;
+
+-- Inbox of tags the floor doesn't know; `cart` read it last.
+CREATE TABLE unknown_tags (
+  tag      TEXT PRIMARY KEY,
+  count    INTEGER NOT NULL,
+  first_at INTEGER NOT NULL,
+  last_at  INTEGER NOT NULL,
+  cart     TEXT NOT NULL
+) STRICT, WITHOUT ROWID;
+)sql";
+
+constexpr std::array all_steps{Migration{1, schema_1}};
+static_assert(all_steps.back().to == schema_version);
+
+int pragma(SQLite::Database& database, const std::string& name) {
+  return database.execAndGet("PRAGMA " + name).getInt();
+}
+
+}  // namespace
+
+std::span<const Migration> migrations() { return all_steps; }
+
+void check_version(SQLite::Database& database, std::span<const Migration> steps,
+                   const std::filesystem::path& file) {
+  const int version = pragma(database, "user_version");
+  const bool empty = database.execAndGet("SELECT count(*) FROM sqlite_schema").getInt() == 0;
+  if (version == 0 && empty) return;
+  if (version <= 0 || pragma(database, "application_id") != application_id) {
+    throw StoreError(file.string() +
+                     " is the database of another program. Choose another folder with --data.");
+  }
+  if (version > steps.back().to) {
+    throw StoreError(file.string() + " was written by a newer version (schema " +
+                     std::to_string(version) + "; this program knows up to " +
+                     std::to_string(steps.back().to) +
+                     "). Use that version, or choose another folder with --data.");
+  }
+  if (version < steps.front().to - 1) {
+    throw StoreError(file.string() + " was written by a version too old for this program (schema " +
+                     std::to_string(version) + "; it can start from " +
+                     std::to_string(steps.front().to - 1) +
+                     "). Open it once with a version between, or choose another folder with "
+                     "--data.");
+  }
+}
+
+void migrate(SQLite::Database& database, std::span<const Migration> steps) {
+  for (const Migration& step : steps) {
+    if (step.to <= pragma(database, "user_version")) continue;
+    SQLite::Transaction transaction(database, SQLite::TransactionBehavior::IMMEDIATE);
+    database.exec(step.sql);
+    database.exec("PRAGMA application_id = " + std::to_string(application_id));
+    database.exec("PRAGMA user_version = " + std::to_string(step.to));
+    transaction.commit();
+  }
+}
+
+}  // namespace tagline::store

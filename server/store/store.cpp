@@ -1,0 +1,99 @@
+// The public face of the store: one folder, one database, one writer, and its transactions.
+#include "server/store/store.hpp"
+
+#include <SQLiteCpp/SQLiteCpp.h>
+
+#include <algorithm>
+
+#include "server/store/database.hpp"
+#include "server/store/errors.hpp"
+#include "server/store/folder.hpp"
+#include "server/store/loading.hpp"
+#include "server/store/names.hpp"
+#include "server/store/reconcile.hpp"
+#include "server/store/writing.hpp"
+
+namespace tagline::store {
+
+struct Store::Impl {
+  Impl(const std::filesystem::path& path, const floor::Ways& ways, std::vector<std::string> carts)
+      : names(ways, std::move(carts)),
+        folder(path),
+        file(folder.database()),
+        database(open_database(file)),
+        writer(*database, names) {}
+
+  /// Runs `work` in one transaction, in which nothing else can write in between.
+  template <class Work>
+  void commit(std::string_view doing, Work&& work) {
+    try {
+      SQLite::Transaction transaction(*database, SQLite::TransactionBehavior::IMMEDIATE);
+      work();
+      transaction.commit();
+    } catch (const SQLite::Exception& error) {
+      throw explain(error, file, doing);
+    }
+  }
+
+  // In this order: the lock is taken before the database is touched and freed after it is closed.
+  Names names;
+  Folder folder;
+  std::filesystem::path file;
+  std::unique_ptr<SQLite::Database> database;
+  Writer writer;
+  Reconciled reconciled;
+};
+
+Store::Store(const std::filesystem::path& folder, const floor::Ways& ways,
+             std::vector<std::string> cart_names) try
+    : impl_(std::make_unique<Impl>(folder, ways, std::move(cart_names))) {
+} catch (const SQLite::Exception& error) {
+  throw explain(error, folder / "tagline.db", "opening the database");
+}
+
+Store::~Store() = default;
+
+Found Store::load(Instant now) {
+  Found found;
+  impl_->commit("reading the database", [&] {
+    const Loading loading{*impl_->database, impl_->names, impl_->file};
+    // A clock that went back must not put a job's end before its beginning.
+    const Instant moment = std::max(now, loading.latest());
+    Reconciled latest = reconcile(*impl_->database, impl_->names, moment);
+    impl_->reconciled.floor_changed |= latest.floor_changed;
+    std::move(latest.notes.begin(), latest.notes.end(),
+              std::back_inserter(impl_->reconciled.notes));
+
+    found.floor_changed = impl_->reconciled.floor_changed;
+    found.notes = impl_->reconciled.notes;
+    found.restored.jobs = loading.jobs(moment - memory_of_ended_jobs);
+    loading.service(found.restored);
+    loading.carts(found.restored, found.notes);
+    found.latest = loading.latest();
+  });
+  return found;
+}
+
+void Store::write(Instant now, std::span<const Batch> batches) {
+  Instant latest = now;
+  bool anything = false;
+  for (const Batch& batch : batches) {
+    anything = anything || !batch.records.empty() || !batch.trace.empty();
+    for (const TimedTrace& timed : batch.trace) latest = std::max(latest, timed.at);
+  }
+  if (!anything) return;
+  impl_->commit("writing", [&] {
+    for (const Batch& batch : batches) impl_->writer.write(now, batch);
+    impl_->writer.advance(latest);
+  });
+}
+
+std::optional<control::Job> Store::job(control::JobId id) {
+  try {
+    return Loading{*impl_->database, impl_->names, impl_->file}.job(id);
+  } catch (const SQLite::Exception& error) {
+    throw explain(error, impl_->file, "reading a job");
+  }
+}
+
+}  // namespace tagline::store

@@ -1,0 +1,42 @@
+// Records and traces into rows. The caller opens and ends the transaction.
+#pragma once
+
+#include <string>
+
+#include "server/store/names.hpp"
+#include "server/store/prepared.hpp"
+#include "server/store/store.hpp"
+
+namespace tagline::store {
+
+/// An idempotency key is kept until this long after its job ended; an ended job is given back by
+/// Store::load as long.
+inline constexpr Duration memory_of_ended_jobs{24LL * 60 * 60 * 1000};
+
+/// Every statement that writes, prepared once. Keeps references to both arguments.
+class Writer {
+ public:
+  Writer(const SQLite::Database& database, const Names& names);
+
+  /// Throws SQLite::Exception.
+  void write(Instant now, const Batch& batch);
+  /// Moves the latest moment ever written forward to `now`.
+  void advance(Instant now);
+
+ private:
+  void put(Instant now, const control::JobRecord& record);
+  void put(Instant now, const control::PathRecord& record);
+  void put(Instant now, const control::CartRecord& record);
+  void put(Instant now, const control::FleetRecord& record);
+  void trace(Instant at, const control::ReadTrace& read);
+  void trace(Instant at, const control::UnknownTagTrace& unknown);
+
+  const Names* names_;
+  Prepared advance_, advance_job_, set_all_stopped_;
+  Prepared forget_key_, find_job_, put_job_, add_job_event_;
+  Prepared delete_path_, put_path_, put_passed_, move_passed_;
+  Prepared put_cart_;
+  Prepared add_read_, count_missed_, count_unknown_;
+};
+
+}  // namespace tagline::store
