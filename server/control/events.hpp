@@ -106,9 +106,9 @@ struct AskReleaseAll {
 /// Time passed; sent about once a second.
 struct Tick {};
 
-using Event = std::variant<CartGreets, CartReads, CartReports, CartHandled, CartStopped,
-                           CartReleased, CartLinkLost, AskJob, AskCancelJob, AskPlaceCart,
-                           AskRemoveCart, AskStopCart, AskReleaseCart, AskStopAll, AskReleaseAll,
-                           Tick>;
+using Event =
+    std::variant<CartGreets, CartReads, CartReports, CartHandled, CartStopped, CartReleased,
+                 CartLinkLost, AskJob, AskCancelJob, AskPlaceCart, AskRemoveCart, AskStopCart,
+                 AskReleaseCart, AskStopAll, AskReleaseAll, Tick>;
 
 }  // namespace tagline::control

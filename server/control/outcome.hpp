@@ -51,6 +51,8 @@ struct CartRecord {
   std::string doubt;
   /// Points it may have reached besides its path (I8), set while in doubt.
   std::vector<PointIx> maybe_at;
+
+  bool operator==(const CartRecord&) const = default;
 };
 
 struct FleetRecord {

@@ -54,8 +54,16 @@ struct CartView {
 };
 
 enum class AlarmKind {
-  link_lost, in_doubt, needs_release, fault, unknown_tag, missed_tag, battery_low, stranded_load,
-  all_stopped, no_way,
+  link_lost,
+  in_doubt,
+  needs_release,
+  fault,
+  unknown_tag,
+  missed_tag,
+  battery_low,
+  stranded_load,
+  all_stopped,
+  no_way,
 };
 std::string_view name_of(AlarmKind kind);
 

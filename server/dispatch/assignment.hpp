@@ -1,7 +1,8 @@
 // Which cart for which job.
 //
 // Jobs are served by urgency, and each gets the free cart that can be at its pickup first:
-//   urgency(job)   = priority x 10 min + age            (so a job of priority 0 outranks a fresh one
+//   urgency(job)   = priority x 10 min + age            (so a job of priority 0 outranks a fresh
+//   one
 //                                                        of priority 9 after 90 min: none starves)
 //   chosen(job)    = argmin over free carts of  ready(cart) + travel(cart -> pickup)
 // `ready` is the time until the cart reaches the end of the track it has been granted, where it can

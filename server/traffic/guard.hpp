@@ -86,7 +86,8 @@ class Guard {
   [[nodiscard]] std::vector<PieceIx> holdings(CartIx cart) const;
   [[nodiscard]] const Order& order() const { return order_; }
   /// What keeps `cart` from holding all of `pieces` now; empty if nothing does.
-  [[nodiscard]] std::optional<Obstacle> obstacle(CartIx cart, std::span<const PieceIx> pieces) const;
+  [[nodiscard]] std::optional<Obstacle> obstacle(CartIx cart,
+                                                 std::span<const PieceIx> pieces) const;
   /// Would `order` bring every known cart to its end, if `changed` had `instead`?
   [[nodiscard]] bool completes(const Order& order, CartIx changed, const Itinerary& instead) const;
 

@@ -1,0 +1,217 @@
+// What carts report, taken in. See state.hpp.
+#include <algorithm>
+
+#include "server/control/state.hpp"
+#include "server/traffic/planner.hpp"
+
+namespace tagline::control {
+namespace {
+
+/// Index in `path` of the step with this number.
+std::optional<std::size_t> find_step(const std::vector<PathStep>& path, Step step) {
+  const auto found = std::ranges::find(path, step, &PathStep::step);
+  if (found == path.end()) return {};
+  return static_cast<std::size_t>(found - path.begin());
+}
+
+}  // namespace
+
+void Core::State::on(const CartGreets& event) {
+  CartState& c = at(event.cart);
+  c.connected = true;
+  c.battery = event.battery;
+  c.moving = false;
+  c.told_trip = 0;  // whatever it was told before, tell it again
+  c.told_hold.clear();
+  if (event.stopped && !c.stopped_at_cart) c.stopped_at_cart = StopCause::button;
+  if (!event.stopped) c.stopped_at_cart.reset();
+  touch(event.cart);
+
+  if (!c.on_floor()) {
+    c.loaded = event.loaded;
+    out.messages.emplace_back(TellReset{event.cart});
+    return;
+  }
+  if (!c.doubt.empty()) {
+    out.messages.emplace_back(TellStop{event.cart, "Position in doubt: " + c.doubt});
+    return;
+  }
+
+  // Does what the cart says fit what the service knows? `last` is the last point it says it
+  // passed, `until` where it will stop by itself.
+  std::optional<std::size_t> last;
+  std::optional<std::size_t> until;
+  std::string contradiction;
+  if (event.rebooted) {
+    // It has lost its authority, so it stands; somewhere between its last tag and the end of what
+    // it was granted. That is known only if the service itself hasn't forgotten the grant.
+    until =
+        c.unconfirmed && c.path.size() > 1 ? std::nullopt : std::optional{authority(event.cart)};
+    for (std::size_t i = 0; until && i <= *until && !last; ++i) {
+      if (has_tag(ways[c.path[i].pose].at, event.last_tag)) last = i;
+    }
+    if (!until) {
+      contradiction = "the cart lost power while the service was away";
+    } else if (!last) {
+      contradiction =
+          "after losing power it names tag " + event.last_tag + ", which isn't on its granted way";
+    }
+  } else {
+    last = find_step(c.path, event.step);
+    until = find_step(c.path, event.until);
+    const std::size_t farthest = c.unconfirmed ? c.path.size() - 1 : authority(event.cart);
+    if (!last || !until || *last > *until || *until > farthest) {
+      contradiction = "the way it says it is on isn't the one it was given";
+    } else if (!has_tag(ways[c.path[*last].pose].at, event.last_tag)) {
+      contradiction = "its last tag, " + event.last_tag + ", doesn't mark " +
+                      floor[ways[c.path[*last].pose].at].id;
+    }
+  }
+  if (!contradiction.empty()) {
+    lose(event.cart, contradiction, [&] {
+      const auto point = floor.find_tag(event.last_tag);
+      return point ? std::vector{*point} : std::vector<PointIx>{};
+    }());
+    return;
+  }
+
+  if (c.unconfirmed) {
+    traffic::Itinerary itinerary{{}, *until - *last};
+    for (std::size_t i = *last; i < c.path.size(); ++i) itinerary.steps.push_back(c.path[i].pose);
+    auto order = traffic::find_order(guard, event.cart, itinerary);
+    if (!order || guard.place(event.cart, itinerary, std::move(*order))) {
+      lose(event.cart, "its way overlaps another cart's", {});
+      return;
+    }
+    c.path.erase(c.path.begin(), c.path.begin() + static_cast<std::ptrdiff_t>(*last));
+    c.unconfirmed = false;
+    c.passed_at = now;
+  } else if (*last > 0) {
+    passed(event.cart, *last);
+  }
+  if (event.rebooted) {
+    c.release_reason = "It lost power near " + where(event.cart) +
+                       ". See that it stands on the tape just past that tag, then release it.";
+  }
+  if (c.must_be_released() || all_stopped) {
+    out.messages.emplace_back(
+        TellStop{event.cart, all_stopped ? "All carts are stopped" : "A person must release it"});
+  }
+}
+
+void Core::State::on(const CartReads& event) {
+  CartState& c = at(event.cart);
+  const auto point = floor.find_tag(event.tag);
+  if (!point) {
+    unknown_tags[event.tag] = {now, event.cart};
+    out.trace.emplace_back(UnknownTagTrace{event.cart, event.tag});
+    return;
+  }
+  if (!c.on_floor()) return;
+  if (!c.doubt.empty()) {
+    // It moved, or was moved, while in doubt: it may be there as well (I8).
+    if (std::ranges::find(c.maybe_at, *point) == c.maybe_at.end()) {
+      lose(event.cart, c.doubt, {*point});
+    }
+    return;
+  }
+  if (c.unconfirmed) return;
+
+  const std::size_t until = authority(event.cart);
+  std::optional<std::size_t> passed_index;
+  for (std::size_t i = 1; i <= until && !passed_index; ++i) {
+    const bool named = event.step != 0 && c.path[i].step == event.step;
+    if (ways[c.path[i].pose].at == *point && (named || event.step == 0)) passed_index = i;
+  }
+  if (passed_index) {
+    ReadTrace trace{event.cart, *point, c.path[*passed_index].step, {}};
+    misses.erase(*point);
+    for (std::size_t i = 1; i < *passed_index; ++i) {
+      const PointIx unread = ways[c.path[i].pose].at;
+      if (unread == *point) continue;
+      trace.missed.push_back(unread);
+      ++misses[unread];
+    }
+    out.trace.emplace_back(std::move(trace));
+    passed(event.cart, *passed_index);
+    return;
+  }
+  // Read once more where it stands, or a late copy of an earlier read: nothing new.
+  if (ways[c.path.front().pose].at == *point) return;
+  if (event.step != 0 && event.step <= c.path.front().step) return;
+
+  const std::string& id = floor[*point].id;
+  for (std::size_t i = until + 1; i < c.path.size(); ++i) {
+    if (ways[c.path[i].pose].at == *point) {
+      lose(event.cart, "it read " + id + ", beyond the end of its authority", {*point});
+      return;
+    }
+  }
+  lose(event.cart, "it read " + id + ", which isn't on its way", {*point});
+}
+
+void Core::State::on(const CartReports& event) {
+  CartState& c = at(event.cart);
+  c.moving = event.moving;
+  if (c.battery != event.battery || c.fault != event.fault) touch(event.cart);
+  c.battery = event.battery;
+  if (c.battery < policy.battery_low) c.needs_charge = true;
+  if (c.battery >= policy.battery_ready) c.needs_charge = false;
+  // While a job is on, loading and unloading are what changes this. A load that no job knows of
+  // keeps the cart from new jobs until somebody takes it off.
+  if (!c.job && c.loaded != event.loaded) {
+    c.loaded = event.loaded;
+    touch(event.cart);
+  }
+  const bool was = c.fault == event.fault;
+  c.fault = event.fault;
+  if (was || !c.known()) return;
+  const std::size_t until = authority(event.cart);
+  if (event.fault == Fault::overrun) {
+    lose(event.cart,
+         "it passed the place of " + floor[ways[c.path[until].pose].at].id +
+             " without reading its tag",
+         {ways[c.path[until].pose].at});
+  } else if (event.fault == Fault::tape_lost || event.fault == Fault::wrong_tag) {
+    lose(event.cart,
+         event.fault == Fault::tape_lost ? "it has lost the tape" : "it read a tag off its way",
+         {});
+  }
+}
+
+void Core::State::on(const CartHandled& event) {
+  CartState& c = at(event.cart);
+  if (!c.known()) return;
+  const auto index = find_step(c.path, event.step);
+  if (!index || *index > authority(event.cart)) return;  // a late copy
+  const Act expected = event.what == Handling::load ? Act::load : Act::unload;
+  if (c.path[*index].act != expected) return;  // done before
+  // Handling at a point is as good as its tag: the cart handles only where it read the tag.
+  if (*index > 0) passed(event.cart, *index);
+  finish_handling(event.cart);
+}
+
+void Core::State::on(const CartStopped& event) {
+  at(event.cart).stopped_at_cart = event.cause;
+  touch(event.cart);
+}
+
+void Core::State::on(const CartReleased& event) {
+  CartState& c = at(event.cart);
+  c.stopped_at_cart.reset();
+  c.told_trip = 0;
+  touch(event.cart);
+  // The stop at the cart is over, but not one that was asked for here.
+  if (!c.release_reason.empty() || all_stopped || !c.doubt.empty()) {
+    out.messages.emplace_back(TellStop{event.cart, "It must also be released in the service"});
+  }
+}
+
+void Core::State::on(const CartLinkLost& event) {
+  CartState& c = at(event.cart);
+  c.connected = false;
+  c.moving = false;
+  touch(event.cart);
+}
+
+}  // namespace tagline::control

@@ -1,0 +1,165 @@
+// The core's outside: start from what the store kept, take events, show views. See core.hpp.
+#include "server/control/core.hpp"
+
+#include <algorithm>
+#include <stdexcept>
+
+#include "server/control/state.hpp"
+
+namespace tagline::control {
+
+Core::State::State(const floor::Track& track_in, std::vector<std::string> names, Policy policy_in,
+                   const Restored& restored, Instant now_in)
+    : track(track_in),
+      ways(track_in.ways()),
+      floor(track_in.floor()),
+      policy(policy_in),
+      guard(track_in, names.size()),
+      carts(names.size()),
+      last_job(restored.last_job),
+      all_stopped(restored.fleet.all_stopped),
+      now(now_in) {
+  for (std::uint32_t i = 0; i < carts.size(); ++i) {
+    carts[i].name = std::move(names[i]);
+    carts[i].passed_at = now;
+    recorded.push_back({{i}, false, false, "", {}});
+  }
+  for (const Job& job : restored.jobs) {
+    jobs.emplace(job.id, job);
+    last_job = std::max(last_job, job.id.value);
+    if (!is_final(job.state)) open_jobs.insert(job.id);
+    if (!job.key.empty()) job_by_key[job.key] = job.id;
+  }
+  for (const CartRecord& record : restored.carts) {
+    CartState& c = at(record.cart);
+    c.loaded = record.loaded;
+    c.doubt = record.doubt;
+    c.maybe_at = record.maybe_at;
+    if (record.needs_release) {
+      c.release_reason =
+          "It was stopped before the service restarted. See that people are clear, "
+          "then release it.";
+    }
+    recorded[record.cart.value] = record;
+  }
+  for (const PathRecord& record : restored.paths) {
+    if (record.path.empty()) continue;
+    CartState& c = at(record.cart);
+    c.path = record.path;
+    c.trip = record.trip;
+    if (record.job && jobs.contains(*record.job)) c.job = record.job;
+    c.last_step = c.path.back().step;
+    c.unconfirmed = c.doubt.empty();
+    // What was done at a stop is known from the job, which was recorded with it.
+    for (PathStep& step : c.path) {
+      const bool load_done = !c.job || jobs.at(*c.job).state != JobState::assigned;
+      const bool unload_done = !c.job || is_final(jobs.at(*c.job).state);
+      if ((step.act == Act::load && load_done) || (step.act == Act::unload && unload_done)) {
+        step.act = Act::go;
+      }
+    }
+    // I8: until it greets it may be anywhere from its last recorded point to its trip's end.
+    std::vector<PieceIx> pieces;
+    for (const PathStep& step : c.path) {
+      const auto cover = track.cover(step.pose);
+      pieces.insert(pieces.end(), cover.begin(), cover.end());
+    }
+    for (const PointIx point : c.maybe_at) {
+      const auto more = around(record.cart, point);
+      pieces.insert(pieces.end(), more.begin(), more.end());
+    }
+    guard.lost(record.cart, pieces);
+  }
+  // A job whose cart has no path any more (the floor changed) can't go on by itself.
+  for (const JobId id : std::vector(open_jobs.begin(), open_jobs.end())) {
+    const Job& job = jobs.at(id);
+    if (job.state == JobState::queued) continue;
+    if (job.cart && at(*job.cart).job == id) continue;
+    set_job(id, job.state == JobState::loaded ? JobState::stranded : JobState::queued,
+            "its cart's way was lost with a restart");
+  }
+  settle();
+}
+
+Core::Core(const floor::Track& track, std::vector<std::string> cart_names, Policy policy,
+           const Restored& restored, Instant now)
+    : state_(std::make_unique<State>(track, std::move(cart_names), policy, restored, now)) {}
+
+Core::~Core() = default;
+
+Outcome Core::handle(Instant now, const Event& event) {
+  State& s = *state_;
+  if (now < s.now) throw std::logic_error("core: time went back");
+  s.now = now;
+  std::visit([&](const auto& what) { s.on(what); }, event);
+  s.settle();
+  s.guard.assert_invariants();
+  Outcome outcome = std::move(s.out);
+  s.out = {};
+  return outcome;
+}
+
+std::size_t Core::cart_count() const { return state_->carts.size(); }
+
+const std::string& Core::cart_name(CartIx cart) const { return state_->at(cart).name; }
+
+std::optional<CartIx> Core::find_cart(std::string_view name) const {
+  for (std::uint32_t i = 0; i < state_->carts.size(); ++i) {
+    if (state_->carts[i].name == name) return CartIx{i};
+  }
+  return {};
+}
+
+CartView Core::cart(CartIx cart) const {
+  const CartState& c = state_->at(cart);
+  CartView view;
+  view.cart = cart;
+  view.mode = state_->mode(cart);
+  view.connected = c.connected;
+  view.loaded = c.loaded;
+  view.battery = c.battery;
+  view.fault = c.fault;
+  if (!c.doubt.empty()) {
+    view.trouble = c.doubt;
+  } else if (c.unconfirmed) {
+    view.trouble = "The service restarted and has not heard from it yet.";
+  } else if (c.stopped_at_cart) {
+    view.trouble =
+        "Stopped by its " + std::string(name_of(*c.stopped_at_cart)) + ". Release it at the cart.";
+  } else {
+    view.trouble = c.release_reason;
+  }
+  view.job = c.job;
+  view.trip = c.trip;
+  view.path = c.path;
+  view.authority = state_->authority(cart);
+  view.passed_at = c.passed_at;
+  view.holds = state_->guard.holdings(cart);
+  if (view.mode == CartMode::waiting) view.waits_for = c.waits;
+  return view;
+}
+
+const Job* Core::job(JobId id) const {
+  const auto found = state_->jobs.find(id);
+  return found == state_->jobs.end() ? nullptr : &found->second;
+}
+
+std::vector<const Job*> Core::jobs() const {
+  std::vector<const Job*> all;
+  for (const JobId id : state_->open_jobs) all.push_back(&state_->jobs.at(id));
+  for (auto it = state_->jobs.rbegin(); it != state_->jobs.rend(); ++it) {
+    if (is_final(it->second.state)) all.push_back(&it->second);
+  }
+  return all;
+}
+
+std::string Core::why_queued(JobId id) const {
+  const auto found = state_->why_queued.find(id);
+  return found == state_->why_queued.end() ? "" : found->second;
+}
+
+std::vector<Alarm> Core::alarms() const { return state_->alarms; }
+
+bool Core::all_stopped() const { return state_->all_stopped; }
+
+}  // namespace tagline::control

@@ -1,0 +1,171 @@
+// What people may do to carts: place, remove, stop, release. See state.hpp.
+#include <algorithm>
+
+#include "server/control/state.hpp"
+#include "server/traffic/planner.hpp"
+
+namespace tagline::control {
+
+void Core::State::on(const AskPlaceCart& event) {
+  CartState& c = at(event.cart);
+  if (c.known()) {
+    refuse(event.request, Refused::conflict,
+           c.name + " is known to be at " + where(event.cart) +
+               ". Remove it from the floor first if that is wrong.");
+    return;
+  }
+  const auto point = floor.find_point(event.point);
+  if (!point) {
+    refuse(event.request, Refused::invalid, "No point \"" + event.point + "\" on this floor.");
+    return;
+  }
+  std::vector<PoseIx> poses;
+  std::string choices;
+  for (const PoseIx pose : ways.poses_at(*point)) {
+    const std::string& from = floor[ways.came_from(pose)].id;
+    if (choices.find("\"" + from + "\"") == std::string::npos) {
+      choices += (choices.empty() ? "\"" : " or \"") + from + "\"";
+    }
+    if (event.came_from.empty() || event.came_from == from) poses.push_back(pose);
+  }
+  if (poses.empty() || (poses.size() > 1 && event.came_from.empty())) {
+    refuse(event.request, Refused::invalid,
+           choices.empty() ? "No tape leads to " + event.point + ": a cart can't stand there."
+                           : "Say which point it came from (came_from): " + choices + ".");
+    return;
+  }
+  const PoseIx pose = poses.front();
+  if (const auto obstacle = guard.obstacle(event.cart, track.cover(pose))) {
+    refuse(event.request, Refused::conflict,
+           at(obstacle->by).name + " holds the track at " + event.point +
+               ". Place or remove that cart first.");
+    return;
+  }
+
+  // A load that is on is brought where it was to go; otherwise the cart goes to rest.
+  const std::vector<bool> open = open_poses(event.cart);
+  const auto is_open = [&](PoseIx at_pose) { return static_cast<bool>(open[at_pose.value]); };
+  const bool carries_on = c.job && c.loaded && jobs.at(*c.job).state == JobState::loaded;
+  dispatch::ErrandWish wish{.start = pose, .pickup = {}, .drop = {}, .rests = rests(open)};
+  if (carries_on) wish.drop = floor[jobs.at(*c.job).to].point;
+  const auto errand = dispatch::lay_out(ways, wish, is_open);
+  if (!errand) {
+    refuse(event.request, Refused::conflict,
+           "From " + event.point + " there is no free way to a place of rest for " + c.name +
+               ". Is there a siding for every cart?");
+    return;
+  }
+  const traffic::Itinerary itinerary{errand->steps, 0};
+  auto order = traffic::find_order(guard, event.cart, itinerary);
+  if (!order || guard.place(event.cart, itinerary, std::move(*order))) {
+    refuse(event.request, Refused::conflict,
+           "At " + event.point + ", " + c.name +
+               " would lock itself or another cart in. Put it on a siding.");
+    return;
+  }
+  if (!carries_on) give_up_job(event.cart, c.name + " was placed anew by a person");
+  c.path = to_path(*errand, c.last_step + 1);
+  c.last_step = c.path.back().step;
+  c.passed_at = now;
+  c.doubt.clear();
+  c.maybe_at.clear();
+  c.unconfirmed = false;
+  c.release_reason.clear();
+  c.fault = Fault::none;
+  ++c.trip;
+  c.told_trip = 0;
+  out.messages.emplace_back(TellReset{event.cart});
+  if (!c.must_be_released() && !all_stopped) out.messages.emplace_back(TellRelease{event.cart});
+  record_path(event.cart);
+  touch(event.cart);
+  answer(event.request, Accepted{});
+}
+
+void Core::State::on(const AskRemoveCart& event) {
+  CartState& c = at(event.cart);
+  if (!c.on_floor()) {
+    refuse(event.request, Refused::conflict, c.name + " is off the floor already.");
+    return;
+  }
+  if (c.known() && c.connected && authority(event.cart) > 0 && !c.must_be_released() &&
+      !all_stopped) {
+    refuse(event.request, Refused::conflict,
+           c.name + " may be driving. Stop it first, take it off the floor, then say so.");
+    return;
+  }
+  guard.remove(event.cart);
+  give_up_job(event.cart, c.name + " was taken off the floor");
+  c.path.clear();
+  c.doubt.clear();
+  c.maybe_at.clear();
+  c.unconfirmed = false;
+  c.release_reason.clear();
+  c.waits.reset();
+  out.messages.emplace_back(TellReset{event.cart});
+  record_path(event.cart);
+  touch(event.cart);
+  answer(event.request, Accepted{});
+}
+
+void Core::State::on(const AskStopCart& event) {
+  CartState& c = at(event.cart);
+  c.release_reason = "A person stopped it. See that people are clear, then release it.";
+  out.messages.emplace_back(TellStop{event.cart, "Stopped by a person"});
+  touch(event.cart);
+  answer(event.request, Accepted{});
+}
+
+void Core::State::on(const AskReleaseCart& event) {
+  CartState& c = at(event.cart);
+  if (c.stopped_at_cart) {
+    refuse(event.request, Refused::conflict,
+           c.name + " was stopped by its " + std::string(name_of(*c.stopped_at_cart)) +
+               ". Release it at the cart, where you can see what is round it.");
+    return;
+  }
+  if (!c.doubt.empty() || c.unconfirmed) {
+    refuse(event.request, Refused::conflict,
+           "Where " + c.name +
+               " stands is in doubt. Say where it stands, or that it is off the "
+               "floor.");
+    return;
+  }
+  if (all_stopped) {
+    refuse(event.request, Refused::conflict, "All carts are stopped: release all.");
+    return;
+  }
+  c.release_reason.clear();
+  c.told_trip = 0;
+  out.messages.emplace_back(TellRelease{event.cart});
+  touch(event.cart);
+  answer(event.request, Accepted{});
+}
+
+void Core::State::on(const AskStopAll& event) {
+  all_stopped = true;
+  for (std::uint32_t i = 0; i < carts.size(); ++i) {
+    out.messages.emplace_back(TellStop{{i}, "All carts were stopped by a person"});
+    touch({i});
+  }
+  out.records.emplace_back(FleetRecord{true});
+  out.changes.emplace_back(FleetChanged{});
+  answer(event.request, Accepted{});
+}
+
+void Core::State::on(const AskReleaseAll& event) {
+  all_stopped = false;
+  for (std::uint32_t i = 0; i < carts.size(); ++i) {
+    CartState& c = carts[i];
+    // A cart that was stopped by itself, or is in doubt, stays so: releasing the floor doesn't say
+    // that somebody has looked after that cart.
+    if (c.must_be_released() || !c.doubt.empty() || c.unconfirmed) continue;
+    c.told_trip = 0;
+    out.messages.emplace_back(TellRelease{{i}});
+    touch({i});
+  }
+  out.records.emplace_back(FleetRecord{false});
+  out.changes.emplace_back(FleetChanged{});
+  answer(event.request, Accepted{});
+}
+
+}  // namespace tagline::control

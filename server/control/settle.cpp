@@ -1,0 +1,204 @@
+// After every event: errands for free carts, track for all, and what is to be written down.
+#include <algorithm>
+
+#include "server/control/state.hpp"
+#include "server/dispatch/assignment.hpp"
+#include "server/traffic/planner.hpp"
+
+namespace tagline::control {
+namespace {
+
+/// A cart that has waited this long isn't overtaken on the track it needs next.
+constexpr Duration patience = std::chrono::seconds{60};
+/// The cart's own table is small; more than this is never told at once.
+constexpr std::size_t most_points_ahead = 12;
+
+}  // namespace
+
+void Core::State::settle() {
+  match_jobs();
+  send_to_charge();
+  grant_track();
+  tell_holds();
+  refresh_alarms();
+  record_carts();
+}
+
+void Core::State::match_jobs() {
+  std::vector<JobId> queued;
+  std::vector<dispatch::OpenJob> wishes;
+  for (const JobId id : open_jobs) {
+    const Job& job = jobs.at(id);
+    if (job.state != JobState::queued) continue;
+    queued.push_back(id);
+    wishes.push_back({floor[job.from].point, job.priority, now - job.created});
+  }
+  if (queued.empty()) return;
+
+  std::vector<dispatch::FreeCart> free;
+  std::map<CartIx, std::vector<bool>> open;
+  for (std::uint32_t i = 0; i < carts.size(); ++i) {
+    if (!free_for_errand({i}) || carts[i].needs_charge) continue;
+    const auto& path = carts[i].path;
+    dispatch::FreeCart offer{{i}, path[authority({i})].pose, Duration{0}};
+    for (std::size_t s = 1; s <= authority({i}); ++s) {
+      offer.ready += ways.find_move(path[s - 1].pose, path[s].pose)->time;
+    }
+    free.push_back(offer);
+    open[{i}] = open_poses({i});
+  }
+  const auto say = [&](JobId id, const std::string& why) {
+    if (why_queued[id] == why) return;
+    why_queued[id] = why;
+    out.changes.emplace_back(JobChanged{id});
+  };
+  std::string nobody = free.empty() ? "no cart is free" : "the free carts are sent to other jobs";
+  if (all_stopped) nobody = "all carts are stopped";
+  for (const JobId id : queued) say(id, nobody);
+
+  const auto is_open = [&](CartIx cart, PoseIx pose) {
+    return static_cast<bool>(open.at(cart)[pose.value]);
+  };
+  for (const dispatch::Match& match : dispatch::assign(ways, wishes, free, is_open)) {
+    const CartIx cart = free[match.cart].cart;
+    const JobId id = queued[match.job];
+    Job& job = jobs.at(id);
+    // Carts sent a moment ago have taken places of rest: look again.
+    open[cart] = open_poses(cart);
+    const auto may = [&](PoseIx pose) { return is_open(cart, pose); };
+    const auto errand = dispatch::lay_out(ways,
+                                          {.start = free[match.cart].start,
+                                           .pickup = floor[job.from].point,
+                                           .drop = floor[job.to].point,
+                                           .rests = rests(open[cart])},
+                                          may);
+    if (!errand) {
+      say(id, "no open way for " + at(cart).name + " from " + floor[job.from].id + " to " +
+                  floor[job.to].id);
+    } else if (send(cart, *errand, id)) {
+      job.cart = cart;
+      why_queued.erase(id);
+      set_job(id, JobState::assigned);
+    } else {
+      say(id, at(cart).name + " can't turn to it without locking a cart in; soon again");
+    }
+  }
+}
+
+void Core::State::send_to_charge() {
+  const auto go_to = [&](CartIx cart, bool charger) {
+    const auto open = open_poses(cart);
+    auto places = rests(open);
+    std::erase_if(places, [&](PoseIx pose) { return is_charger(pose) != charger; });
+    const auto errand = dispatch::lay_out(
+        ways,
+        {.start = at(cart).path[authority(cart)].pose, .pickup = {}, .drop = {}, .rests = places},
+        [&](PoseIx pose) { return static_cast<bool>(open[pose.value]); });
+    return errand && send(cart, *errand, std::nullopt);
+  };
+  bool charger_wanted = false;
+  for (std::uint32_t i = 0; i < carts.size(); ++i) {
+    if (!free_for_errand({i}) || !carts[i].needs_charge) continue;
+    if (is_charger(carts[i].path.back().pose)) continue;
+    if (!go_to({i}, true)) charger_wanted = true;
+  }
+  if (!charger_wanted) return;
+  // No charger is free: a cart that rests on one without need makes room.
+  for (std::uint32_t i = 0; i < carts.size(); ++i) {
+    if (free_for_errand({i}) && carts[i].path.size() == 1 && !carts[i].needs_charge &&
+        is_charger(carts[i].path.back().pose) && go_to({i}, false)) {
+      return;
+    }
+  }
+}
+
+void Core::State::grant_track() {
+  // Who waits longest is served first when track becomes free.
+  std::vector<CartIx> turn;
+  std::vector<CartIx> overdue;
+  for (std::uint32_t i = 0; i < carts.size(); ++i) {
+    if (!may_move({i})) {
+      carts[i].waits.reset();
+      continue;
+    }
+    turn.push_back({i});
+    if (carts[i].waits && now - carts[i].waits->since > patience) overdue.push_back({i});
+  }
+  std::ranges::stable_sort(turn, [&](CartIx a, CartIx b) {
+    const auto since = [&](CartIx cart) {
+      return at(cart).waits ? at(cart).waits->since : Instant::max();
+    };
+    return since(a) < since(b);
+  });
+
+  for (const CartIx cart : turn) {
+    CartState& c = at(cart);
+    const std::size_t until = authority(cart);
+    // How far it should be able to go so as not to brake before it hears from us again: the next
+    // point, where it will be heard of, and from there its stopping distance v^2 / 2a (kinematics)
+    // and what it drives while the messages travel.
+    const std::int64_t v = floor.cart.speed.value;
+    const Mm needed{v * v / (2 * floor.cart.deceleration.value) +
+                    v * policy.link_latency.count() / 1000};
+    std::size_t target = 0;
+    Mm beyond_next{0};
+    while (target + 1 < c.path.size() && target < most_points_ahead) {
+      const Act act = c.path[target].act;
+      if (act == Act::load || act == Act::unload) break;  // handling comes first
+      if (target >= 1 && beyond_next >= needed) break;
+      ++target;
+      if (target >= 2) {
+        beyond_next += ways.find_move(c.path[target - 1].pose, c.path[target].pose)->length;
+      }
+    }
+    if (target <= until) {
+      if (c.waits) touch(cart);
+      c.waits.reset();
+      tell_authority(cart);
+      continue;
+    }
+    // Overdue carts ask for what they need next, and are never kept from it.
+    auto proposal = traffic::propose_grant(guard, cart, target - until, overdue);
+    if (proposal.count > 0 && !guard.grant(cart, proposal.count, std::move(proposal.order))) {
+      c.waits.reset();
+      touch(cart);
+    }
+    tell_authority(cart);
+    if (until + proposal.count < target && proposal.obstacle) {
+      const auto by =
+          proposal.obstacle->by == cart ? std::nullopt : std::optional{proposal.obstacle->by};
+      const bool same =
+          c.waits && c.waits->piece == proposal.obstacle->piece && c.waits->cart == by;
+      if (!same) {
+        c.waits = WaitsFor{proposal.obstacle->piece, by, c.waits ? c.waits->since : now};
+        touch(cart);
+      }
+    }
+  }
+}
+
+void Core::State::tell_holds() {
+  for (std::uint32_t i = 0; i < carts.size(); ++i) {
+    CartState& c = carts[i];
+    std::string reason;
+    if (c.connected && mode({i}) == CartMode::waiting && c.waits) {
+      reason = "Waits for " + track.name(c.waits->piece);
+      if (c.waits->cart) reason += ": " + at(*c.waits->cart).name + " goes first";
+    }
+    if (reason == c.told_hold) continue;
+    c.told_hold = reason;
+    if (!reason.empty()) out.messages.emplace_back(TellHold{{i}, reason});
+  }
+}
+
+void Core::State::record_carts() {
+  for (std::uint32_t i = 0; i < carts.size(); ++i) {
+    const CartState& c = carts[i];
+    CartRecord record{{i}, c.must_be_released(), c.loaded, c.doubt, c.maybe_at};
+    if (record == recorded[i]) continue;
+    recorded[i] = record;
+    out.records.emplace_back(std::move(record));
+  }
+}
+
+}  // namespace tagline::control

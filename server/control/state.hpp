@@ -1,0 +1,148 @@
+// The inside of the core: its state, and the steps by which it changes. Private to server/control.
+//
+// Every event goes the same way: one `on(...)` takes in what happened; then settle() gives free
+// carts errands, gives carts more track, and works out what to tell whom.
+#pragma once
+
+#include <map>
+#include <set>
+#include <string>
+#include <vector>
+
+#include "server/control/core.hpp"
+#include "server/dispatch/errand.hpp"
+#include "server/traffic/guard.hpp"
+
+namespace tagline::control {
+
+struct CartState {
+  std::string name;
+  bool connected{false};
+  bool loaded{false};
+  bool moving{false};
+  int battery{100};
+  Fault fault{Fault::none};
+
+  /// A stop in force at the cart itself; only a person at the cart can end it.
+  std::optional<StopCause> stopped_at_cart;
+  /// Why a person must release it through the service; "" if nobody must.
+  std::string release_reason;
+  /// Why its position is in doubt; "" if it isn't.
+  std::string doubt;
+  std::vector<PointIx> maybe_at;
+  /// Known from the store, not yet confirmed by a greeting: holds its whole path.
+  bool unconfirmed{false};
+
+  /// path[0] is the last point passed, path.back() the place of rest; empty off the floor. While
+  /// the position is known, it has the same poses as the guard's itinerary.
+  std::vector<PathStep> path;
+  std::uint64_t trip{0};
+  std::optional<JobId> job;
+  Instant passed_at;
+  Step last_step{0};
+
+  /// Below the low level and not yet charged to the ready level.
+  bool needs_charge{false};
+  std::optional<WaitsFor> waits;
+  /// What it was last told, so that nothing is told twice.
+  std::string told_hold;
+  Step told_until{0};
+  Act told_act{Act::go};
+  std::uint64_t told_trip{0};
+
+  [[nodiscard]] bool on_floor() const { return !path.empty(); }
+  [[nodiscard]] bool known() const { return !path.empty() && doubt.empty() && !unconfirmed; }
+  [[nodiscard]] bool must_be_released() const {
+    return stopped_at_cart.has_value() || !release_reason.empty();
+  }
+};
+
+struct Core::State {
+  State(const floor::Track& track_in, std::vector<std::string> names, Policy policy_in,
+        const Restored& restored, Instant now_in);
+
+  const floor::Track& track;
+  const floor::Ways& ways;
+  const floor::Floor& floor;
+  Policy policy;
+  traffic::Guard guard;
+  std::vector<CartState> carts;
+  std::map<JobId, Job> jobs;
+  std::set<JobId> open_jobs;
+  std::map<std::string, JobId> job_by_key;
+  std::map<JobId, std::string> why_queued;
+  std::uint64_t last_job{0};
+  bool all_stopped{false};
+  std::vector<CartRecord> recorded;  // what the store knows of each cart
+
+  std::vector<Alarm> alarms;
+  std::uint64_t last_alarm{0};
+  std::map<std::string, std::pair<Instant, CartIx>> unknown_tags;  // seen when, by whom
+  std::map<PointIx, int> misses;                                   // in a row, per point
+
+  Instant now;
+  Outcome out;
+
+  // ---- events (cart_events.cpp, job_events.cpp, remedies.cpp)
+  void on(const CartGreets& event);
+  void on(const CartReads& event);
+  void on(const CartReports& event);
+  void on(const CartHandled& event);
+  void on(const CartStopped& event);
+  void on(const CartReleased& event);
+  void on(const CartLinkLost& event);
+  void on(const AskJob& event);
+  void on(const AskCancelJob& event);
+  void on(const AskPlaceCart& event);
+  void on(const AskRemoveCart& event);
+  void on(const AskStopCart& event);
+  void on(const AskReleaseCart& event);
+  void on(const AskStopAll& event);
+  void on(const AskReleaseAll& event);
+  void on(const Tick& event);
+
+  // ---- after every event (settle.cpp, alarms.cpp)
+  void settle();
+  void match_jobs();
+  void send_to_charge();
+  void grant_track();
+  void tell_holds();
+  void refresh_alarms();
+  void record_carts();
+
+  // ---- parts they share (parts.cpp)
+  CartState& at(CartIx cart) { return carts[cart.value]; }
+  [[nodiscard]] const CartState& at(CartIx cart) const { return carts[cart.value]; }
+  [[nodiscard]] std::size_t authority(CartIx cart) const;
+  [[nodiscard]] bool may_move(CartIx cart) const;
+  [[nodiscard]] bool free_for_errand(CartIx cart) const;
+  [[nodiscard]] bool has_tag(PointIx point, const std::string& tag) const;
+  [[nodiscard]] bool is_charger(PoseIx pose) const;
+  [[nodiscard]] std::string where(CartIx cart) const;
+  [[nodiscard]] CartMode mode(CartIx cart) const;
+
+  /// Poses that `cart` may use: clear of where others will come to rest and of track that a cart
+  /// in doubt may be on.
+  [[nodiscard]] std::vector<bool> open_poses(CartIx cart) const;
+  [[nodiscard]] std::vector<PoseIx> rests(const std::vector<bool>& open) const;
+  /// Steps of an errand as a path, numbered on from `first`.
+  [[nodiscard]] static std::vector<PathStep> to_path(const dispatch::Errand& errand, Step first);
+  /// Replaces what `cart` does after its authority by `errand`; false if no way out was found.
+  bool send(CartIx cart, const dispatch::Errand& errand, std::optional<JobId> job);
+
+  void passed(CartIx cart, std::size_t count);
+  void lose(CartIx cart, const std::string& why, std::vector<PointIx> maybe_at);
+  [[nodiscard]] std::vector<PieceIx> around(CartIx cart, PointIx point) const;
+  /// The job of a cart that can't do it any more: back to the queue, or stranded with the load.
+  void give_up_job(CartIx cart, const std::string& why);
+  void finish_handling(CartIx cart);
+  void set_job(JobId id, JobState state, const std::string& reason = "");
+
+  void tell_authority(CartIx cart);
+  void record_path(CartIx cart);
+  void touch(CartIx cart);
+  void answer(RequestId request, std::variant<JobTaken, Accepted, Refusal> what);
+  void refuse(RequestId request, Refused kind, std::string detail);
+};
+
+}  // namespace tagline::control
