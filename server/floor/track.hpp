@@ -20,14 +20,19 @@ inline constexpr Mm stop_slack{150};
 ///
 /// cover(pose): every piece that the body of a cart in that pose may lie on, or whose loss would
 /// let another cart come closer than the clearance. It contains the pose's point, the segment it
-/// came by, and everything behind within  length + clearance + stop_slack  of the point (all
-/// possible ways behind, where the pose leaves that open). A cart driving from pose p to pose q
-/// is inside cover(p) + cover(q).
+/// came by, and every point closer than  length + clearance + stop_slack  behind it with the
+/// segments that lead there (all possible ways behind, where the pose leaves that open; behind a
+/// turn on the spot no tape is known). A cart standing in pose q, its reader up to stop_slack
+/// short of or beyond the point, is inside cover(q); one driving from pose p to pose q, or turning
+/// on the spot at p before it does, is inside cover(p) + cover(q).
 ///
 /// conflicts(piece): the pieces that no other cart may hold while one cart holds `piece` (besides
 /// `piece` itself). Symmetric. Built so that the holding rule is sound: for any two placements of
-/// two bodies, as close as the clearance or closer, the covers they drive in share a piece or
-/// contain a conflicting pair. Also has the floor file's own `conflicts`.
+/// two bodies closer than the clearance (or touching), the covers they drive or stand in share a
+/// piece or contain a conflicting pair. Bodies are as body.hpp says. Also has the floor file's own
+/// `conflicts`. Found once, in floating point, when the floor is loaded: a distance within a
+/// thousandth of a mm of the clearance could differ between machines, decisions made from the
+/// finished tables can't.
 class Track {
  public:
   explicit Track(const Ways& ways);

@@ -34,7 +34,10 @@ struct Move {
   Gear gear{Gear::forward};
   /// The cart turns on the spot at `from` before it drives (needs points[].turn_round).
   bool turn_round{false};
-  /// The branch to take when leaving `from`; from the geometry, or segments[].turn.
+  /// The branch to take when leaving `from`: from the headings of the tape a cart comes by and of
+  /// the tapes out, all different where a cart has up to three to choose from (beyond three they
+  /// can't be). segments[].turn overrides it for a segment left at its `from` end. After a turn on
+  /// the spot: as seen after half a turn. straight for Gear::back.
   Branch branch{Branch::straight};
   Mm length;
   /// Driving time at the slower of the segment's and the cart's speed, plus the turn if any.
@@ -50,7 +53,10 @@ inline constexpr double sharpest_corner_deg = 120.0;
 ///
 /// Moves: forward along a segment out of `at` (never straight back along the segment it came by,
 /// nor round a corner sharper than `sharpest_corner_deg`, unless `at` is a turn_round point);
-/// forward into a spur; back out of a spur to the pose at its mouth. A cart reverses nowhere else.
+/// forward into a spur, without turning on the spot; back out of a spur to the pose at its mouth.
+/// A cart reverses nowhere else. At a spur's end it can only back out or enter a further spur.
+/// There is at most one move from a pose to another. `two_way` of a spur means nothing.
+/// Throws std::length_error for a floor whose spurs part and meet again without end.
 class Ways {
  public:
   explicit Ways(const Floor& floor);
@@ -69,8 +75,8 @@ class Ways {
  private:
   const Floor* floor_;
   std::vector<Pose> poses_;
-  std::vector<Move> moves_out_, moves_in_;               // grouped by pose
-  std::vector<std::uint32_t> out_start_, in_start_;      // pose -> first of its moves
+  std::vector<Move> moves_out_, moves_in_;           // grouped by pose
+  std::vector<std::uint32_t> out_start_, in_start_;  // pose -> first of its moves
   std::vector<std::vector<PoseIx>> at_point_;
 };
 
