@@ -9,7 +9,7 @@ namespace {
 /// A tag seen again within this distance is the same pass over it, mm.
 constexpr int32_t same_pass = 100;
 /// How long the branch for leaving a point stays set behind its tag, mm.
-constexpr int32_t branch_hold = 100;
+constexpr int32_t branch_hold = 150;
 /// How long something must be in the way before it is told, and how long the way must be free
 /// before the cart goes on, ms.
 constexpr uint32_t blocked_after_ms = 2000;
@@ -86,6 +86,7 @@ CartLogic::CartLogic(const CartBuild& build)
       turning_(false),
       at_point_(false),
       unsure_(true),
+      tag_fresh_(false),
       taking_(false),
       stopped_here_(false),
       stopped_by_service_(false),
@@ -97,12 +98,13 @@ CartLogic::CartLogic(const CartBuild& build)
       tape_lost_(false),
       loaded_(false) {}
 
-void CartLogic::power_up(const Tag& last_tag, bool over_it, bool loaded) {
+void CartLogic::power_up(const Tag& last_tag, bool over_it, bool loaded, int32_t odometer) {
   *this = CartLogic(build_);
   last_tag_ = last_tag;
   loaded_ = loaded;
-  // Far away on purpose: a tag kept from before is no proof of where the cart stands now.
-  tag_mark_ = over_it ? odometer_ : odometer_ - 10 * same_pass;
+  odometer_ = odometer;
+  tag_mark_ = odometer;
+  tag_fresh_ = over_it;
 }
 
 // ---- authority -------------------------------------------------------------------------------
@@ -149,7 +151,8 @@ void CartLogic::authority_end() {
     at_point_ = true;
     mark_ = odometer_;
     gear_ = Gear::forward;
-    unsure_ = !(has_tag(0, last_tag_) && magnitude(odometer_ - tag_mark_) < same_pass);
+    unsure_ =
+        !(tag_fresh_ && has_tag(0, last_tag_) && magnitude(odometer_ - tag_mark_) < same_pass);
   }
 }
 
@@ -221,9 +224,10 @@ int32_t CartLogic::travelled() const { return magnitude(odometer_ - mark_); }
 void CartLogic::on_tag(const Tag& tag, int32_t odometer) {
   odometer_ = odometer;
   const bool same_as_last = same_tag(tag, last_tag_);
-  if (same_as_last && magnitude(odometer - tag_mark_) < same_pass) return;
+  if (tag_fresh_ && same_as_last && magnitude(odometer - tag_mark_) < same_pass) return;
   last_tag_ = tag;
   tag_mark_ = odometer;
+  tag_fresh_ = true;
   if (step_ == 0) {
     tell(Event{EventKind::read, 0, tag, Handling::none, StopCause::button});
     return;

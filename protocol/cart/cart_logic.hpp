@@ -17,7 +17,7 @@
 //   and missed() counts the ones in between. A tag that belongs to no point ahead nor to the one
 //   just passed stops the cart at once: fault wrong_tag, until reset().
 //   The branch for leaving a point is given from the middle of the segment before it (by the
-//   odometer, should its tag be missed) until 100 mm behind its tag.
+//   odometer, should its tag be missed) until 150 mm behind its tag.
 // Turn on the spot (act turn at point P)
 //   Reads P, drives straight on, tape or no tape, by turn_offset() = length / 2 - reader_to_nose,
 //   so that the middle of its body is over P; stands; turns until it sees the tape of the next
@@ -46,9 +46,7 @@ enum class Branch : uint8_t { left, straight, right };
 enum class Gear : uint8_t { forward, back };
 enum class Handling : uint8_t { none, load, unload };
 enum class StopCause : uint8_t { button, bumper, scanner, service };
-enum class Fault : uint8_t {
-  none, blocked, tape_lost, overrun, wrong_tag, battery, drive, reader
-};
+enum class Fault : uint8_t { none, blocked, tape_lost, overrun, wrong_tag, battery, drive, reader };
 
 /// What the builder of the cart knows of it, mm, mm/s, mm/s2.
 struct CartBuild {
@@ -127,8 +125,8 @@ class CartLogic {
   explicit CartLogic(const CartBuild& build);
 
   /// After power-up: the last tag as kept in non-volatile memory (no_tag() if none), whether the
-  /// cart stands on it for sure (its reader sees it now), and whether a load is on.
-  void power_up(const Tag& last_tag, bool over_it, bool loaded);
+  /// cart stands on it for sure (its reader sees it now), whether a load is on, and the odometer.
+  void power_up(const Tag& last_tag, bool over_it, bool loaded, int32_t odometer);
 
   // ---- from the service ----------------------------------------------------------------------
   // Hand over only whole, checked authorities, and don't call step() in between.
@@ -228,6 +226,8 @@ class CartLogic {
   bool at_point_;
   /// It doesn't know how far it stands from the point of step_.
   bool unsure_;
+  /// last_tag_ was read at tag_mark_ since power-up.
+  bool tag_fresh_;
   bool taking_;
   bool stopped_here_;
   bool stopped_by_service_;

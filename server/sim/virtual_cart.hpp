@@ -1,0 +1,85 @@
+// One simulated cart, without a network: the cart-side logic that real carts run, driving a body
+// in the World, and the cart's end of the link: numbers its messages, keeps them until the service
+// has taken them, sends them again after a lost link. Deterministic: time is the world's.
+//
+// Use: after every World::step() call step(); while connected send what take_messages() gives.
+// On a new connection send the Hello of on_connected(); the rest follows after Welcome.
+#pragma once
+
+#include <chrono>
+#include <deque>
+#include <string>
+#include <vector>
+
+#include "protocol/cart/cart_logic.hpp"
+#include "protocol/messages.hpp"
+#include "server/sim/world.hpp"
+
+namespace tagline::sim {
+
+/// How the cart introduces itself.
+struct CartIdentity {
+  std::string id;
+  std::string key;
+  /// Differs after every power-up.
+  std::string boot;
+};
+
+class VirtualCart {
+ public:
+  /// The cart is `cart` of `world`, standing over a tag; powers up now, unconnected. `world` must
+  /// outlive it.
+  VirtualCart(World& world, CartIx cart, CartIdentity identity);
+
+  // ---- link ----------------------------------------------------------------------------------
+  protocol::Hello on_connected();
+  void on_disconnected();
+  void receive(const protocol::ServiceMessage& message);
+  /// Messages to send now, oldest first: none before Welcome. Each is given once per connection.
+  std::vector<protocol::CartMessage> take_messages();
+  /// Messages not yet acknowledged.
+  [[nodiscard]] std::size_t unacknowledged() const { return unacknowledged_.size(); }
+
+  // ---- cart ----------------------------------------------------------------------------------
+  /// Senses, decides and commands the body. After every step of the world.
+  void step();
+  /// Both in one: step(), then take_messages().
+  std::vector<protocol::CartMessage> poll() {
+    step();
+    return take_messages();
+  }
+  void press_stop(protocol::StopCause cause = protocol::StopCause::button);
+  void press_release();
+  /// Power off and on: holds nothing any more; last tag and load are remembered. The connection
+  /// is gone with it.
+  void power_cycle(std::string boot);
+
+  [[nodiscard]] const std::string& id() const { return identity_.id; }
+  [[nodiscard]] CartIx cart() const { return cart_; }
+  [[nodiscard]] const cart::CartLogic& logic() const { return logic_; }
+  /// What the service last said it waits for; "" if nothing.
+  [[nodiscard]] const std::string& hold_reason() const { return hold_reason_; }
+
+ private:
+  void take(const protocol::Authority& authority);
+  void take_events();
+  void tell_state(bool standing);
+  void queue(protocol::CartMessage message);
+
+  World* world_;
+  CartIx cart_;
+  CartIdentity identity_;
+  cart::CartLogic logic_;
+  std::deque<protocol::CartMessage> unacknowledged_;
+  /// How many of them this connection has been given already.
+  std::size_t given_{0};
+  protocol::Seq last_seq_{0};
+  bool connected_{false};
+  bool welcomed_{false};
+  protocol::State told_;
+  /// World time of the last State; far back = tell now.
+  std::chrono::milliseconds told_at_;
+  std::string hold_reason_;
+};
+
+}  // namespace tagline::sim
