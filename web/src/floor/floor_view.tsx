@@ -1,0 +1,93 @@
+// The floor on the page: fits the drawing to the window and runs the frames of the moving part.
+import { useEffect, useLayoutEffect, useMemo, useRef, useState } from 'preact/hooks';
+import type { Store } from '../page/store.ts';
+import { CartsLayer, type Glides } from './carts_layer.ts';
+import { Names, Places, ScaleBar, Tape } from './drawing.tsx';
+import { layoutOf } from './layout.ts';
+import { Legend } from './legend.tsx';
+
+export function FloorView({ store }: { store: Store }) {
+  const frame = useRef<HTMLDivElement>(null);
+  const held = useRef<SVGGElement>(null);
+  const ways = useRef<SVGGElement>(null);
+  const bodies = useRef<SVGGElement>(null);
+  const [size, setSize] = useState<{ width: number; maxHeight: number } | null>(null);
+  const { plan } = store;
+  const glides = useMemo<Glides>(() => new Map(), [plan]);
+
+  useLayoutEffect(() => {
+    const fit = () => {
+      const width = frame.current?.clientWidth ?? 0;
+      const maxHeight = Math.max(260, Math.round(window.innerHeight * 0.66));
+      if (width > 0) {
+        setSize((old) =>
+          old && old.width === width && Math.abs(old.maxHeight - maxHeight) < 90 ? old : { width, maxHeight },
+        );
+      }
+    };
+    fit();
+    const watcher = new ResizeObserver(fit);
+    if (frame.current) watcher.observe(frame.current);
+    return () => watcher.disconnect();
+  }, []);
+
+  const layout = useMemo(
+    () => (plan && size ? layoutOf(plan.floor, size.width, size.maxHeight) : null),
+    [plan, size],
+  );
+
+  useEffect(() => {
+    if (!plan || !layout || !held.current || !ways.current || !bodies.current) return;
+    const groups = { held: held.current, ways: ways.current, bodies: bodies.current };
+    const layer = new CartsLayer(plan, layout, groups, glides);
+    const update = () => layer.update(store.board.carts, store.now(), store.chosen);
+    update();
+    const stop = store.watchQuick(update);
+    const calm = matchMedia('(prefers-reduced-motion: reduce)');
+    let last = performance.now();
+    let request = 0;
+    const step = (now: number) => {
+      request = requestAnimationFrame(step);
+      const passed = now - last;
+      // Whoever asked for less motion sees the carts placed anew once a second.
+      if (calm.matches && passed < 1_000) return;
+      last = now;
+      // Without a live link nothing is known to move: the carts stay where they were last seen.
+      if (store.link.kind === 'live') layer.frame(store.now(), calm.matches ? 10_000 : passed);
+    };
+    request = requestAnimationFrame(step);
+    return () => {
+      cancelAnimationFrame(request);
+      stop();
+    };
+  }, [plan, layout, glides]);
+
+  return (
+    <section class="panel floor" aria-label="Floor">
+      <div class="floor-frame" ref={frame}>
+        {plan && layout ? (
+          <svg
+            data-testid="floor"
+            class="floor-drawing"
+            role="img"
+            aria-label={`Floor plan of ${plan.floor.name}. The list of carts below says the same in words.`}
+            width={layout.width}
+            height={layout.height}
+            viewBox={`0 0 ${layout.width} ${layout.height}`}
+          >
+            <g ref={held} />
+            <Tape plan={plan} layout={layout} />
+            <g ref={ways} />
+            <Places plan={plan} layout={layout} />
+            <Names layout={layout} />
+            <g ref={bodies} />
+            <ScaleBar layout={layout} />
+          </svg>
+        ) : (
+          <p class="floor-empty">{store.floorError || 'The floor is being fetched.'}</p>
+        )}
+      </div>
+      <Legend />
+    </section>
+  );
+}

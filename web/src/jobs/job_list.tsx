@@ -1,0 +1,93 @@
+// The queue: open jobs by age, then what ended lately.
+import { useState } from 'preact/hooks';
+import { api } from '../api/client.ts';
+import type { Job } from '../api/types.ts';
+import { nameOf } from '../carts/identity.ts';
+import { sortedJobs } from '../live/state.ts';
+import type { Store } from '../page/store.ts';
+import { useSeconds } from '../page/store.ts';
+import { jobWords, spanWords, stateWords } from '../words/words.ts';
+
+/** Ended jobs shown before "show more" is pressed. */
+const endedShown = 6;
+
+export function JobList({ store }: { store: Store }) {
+  useSeconds();
+  const [all, setAll] = useState(false);
+  const { open, ended } = sortedJobs(store.board);
+  const shown = all ? ended : ended.slice(0, endedShown);
+  return (
+    <section class="panel jobs" aria-labelledby="jobs-title">
+      <h2 id="jobs-title">
+        Jobs <span class="count">{open.length} open</span>
+      </h2>
+      {open.length === 0 && <p class="none">No job is open.</p>}
+      <ul data-testid="jobs-open">
+        {open.map((job) => (
+          <JobRow key={job.id} job={job} store={store} />
+        ))}
+      </ul>
+      {ended.length > 0 && <h3>Ended</h3>}
+      <ul class="ended" data-testid="jobs-ended">
+        {shown.map((job) => (
+          <JobRow key={job.id} job={job} store={store} />
+        ))}
+      </ul>
+      {ended.length > endedShown && (
+        <button class="quiet" onClick={() => setAll(!all)}>
+          {all ? 'Show fewer' : `Show all ${ended.length}`}
+        </button>
+      )}
+    </section>
+  );
+}
+
+function JobRow({ job, store }: { job: Job; store: Store }) {
+  const [busy, setBusy] = useState(false);
+  const mayCancel = job.state === 'queued' || job.state === 'assigned';
+  const cancel = async () => {
+    setBusy(true);
+    const answer = await api.cancelJob(job.id);
+    setBusy(false);
+    store.say(answer.ok, answer.ok ? `Job ${job.id} is cancelled.` : answer.text);
+  };
+  const why = job.waits || job.reason;
+  return (
+    <li class={`job state-${job.state}`} data-testid={`job-${job.id}`} data-state={job.state}>
+      <span class="job-id">{job.id}</span>
+      <span class="job-way">
+        {jobWords(job, store.plan)}
+        {job.priority > 5 && <span class="tag">{job.priority >= 9 ? 'first' : 'soon'}</span>}
+      </span>
+      <span class="job-state">
+        <span class="state-sign" aria-hidden="true" />
+        {stateWords(job.state)}
+        {job.cart && `, ${nameOf(job.cart)}`}
+        {', '}
+        {age(job, store.now())}
+      </span>
+      {why && <span class="job-why">{why}</span>}
+      {job.note && <span class="job-note">{job.note}</span>}
+      {mayCancel && (
+        <button
+          class="quiet"
+          disabled={busy}
+          onClick={() => void cancel()}
+          aria-label={`Cancel job ${job.id}`}
+          data-testid={`cancel-${job.id}`}
+        >
+          Cancel
+        </button>
+      )}
+    </li>
+  );
+}
+
+function age(job: Job, now: number): string {
+  if (job.ended_at) {
+    const took = Date.parse(job.ended_at) - Date.parse(job.created);
+    const ago = `${spanWords(now - Date.parse(job.ended_at))} ago`;
+    return job.state === 'delivered' ? `${ago}, took ${spanWords(took)}` : ago;
+  }
+  return `${spanWords(now - Date.parse(job.created))} old`;
+}

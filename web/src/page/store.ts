@@ -1,0 +1,127 @@
+// Everything the page knows, in one place: the live state, the link, the floor, what a person has
+// chosen, and what the last press came to. Views read it and are drawn anew when it changes.
+import { useEffect, useState } from 'preact/hooks';
+import { api } from '../api/client.ts';
+import { planOf, type FloorPlan } from '../floor/geometry.ts';
+import { ServiceClock } from '../live/clock.ts';
+import { browserWorld, LiveLink, type LinkState } from '../live/link.ts';
+import { nothingKnown, type BoardState } from '../live/state.ts';
+
+/** Lists are drawn anew at most this often, ms: calm to read, however busy the floor. */
+const listPause = 120;
+const floorRetry = 3_000;
+
+export interface Notice {
+  good: boolean;
+  text: string;
+  /** Tells two equal notices apart. */
+  count: number;
+}
+
+export class Store {
+  board: BoardState = nothingKnown;
+  link: LinkState = { kind: 'connecting' };
+  plan: FloorPlan | null = null;
+  floorError = '';
+  /** The cart whose whole way is shown on the floor. */
+  chosen: string | null = null;
+  notice: Notice | null = null;
+  readonly clock = new ServiceClock();
+
+  private readonly watchers = new Set<() => void>();
+  private readonly quick = new Set<() => void>();
+  private pending = false;
+
+  start(): void {
+    void this.loadFloor();
+    const link = new LiveLink(browserWorld, {
+      onLink: (state) => {
+        this.link = state;
+        this.changed();
+      },
+      onState: (state, message) => {
+        const fresh = state.run !== this.board.run && this.board.run !== '';
+        this.board = state;
+        this.clock.pace = state.pace;
+        this.clock.hear(Date.parse(message.time), performance.now());
+        if (fresh) void this.loadFloor(); // the service was started anew, maybe with another floor
+        this.changed();
+      },
+    });
+    link.start();
+    const wake = () => {
+      if (!document.hidden) link.wake();
+    };
+    document.addEventListener('visibilitychange', wake);
+    window.addEventListener('online', wake);
+  }
+
+  /** Service time, ms since 1970. */
+  now(): number {
+    return this.clock.now(performance.now());
+  }
+
+  choose(cart: string | null): void {
+    this.chosen = cart;
+    this.changed();
+  }
+
+  say(good: boolean, text: string): void {
+    this.notice = { good, text, count: (this.notice?.count ?? 0) + 1 };
+    this.changed();
+  }
+
+  hush(): void {
+    this.notice = null;
+    this.changed();
+  }
+
+  /** Lists: told with a pause in between. */
+  watch(what: () => void): () => void {
+    this.watchers.add(what);
+    return () => this.watchers.delete(what);
+  }
+
+  /** The drawing: told at once. */
+  watchQuick(what: () => void): () => void {
+    this.quick.add(what);
+    return () => this.quick.delete(what);
+  }
+
+  private changed(): void {
+    for (const what of this.quick) what();
+    if (this.pending) return;
+    this.pending = true;
+    setTimeout(() => {
+      this.pending = false;
+      for (const what of this.watchers) what();
+    }, listPause);
+  }
+
+  private async loadFloor(): Promise<void> {
+    const answer = await api.floor();
+    if (answer.ok) {
+      this.plan = planOf(answer.value);
+      this.floorError = '';
+    } else {
+      this.floorError = `The floor cannot be shown: ${answer.text}`;
+      setTimeout(() => void this.loadFloor(), floorRetry);
+    }
+    this.changed();
+  }
+}
+
+/** Draws the calling view anew when the store changes. */
+export function useStore(store: Store): void {
+  const [, redraw] = useState(0);
+  useEffect(() => store.watch(() => redraw((n) => n + 1)), [store]);
+}
+
+/** Draws the calling view anew every second, for ages and clocks. */
+export function useSeconds(): void {
+  const [, redraw] = useState(0);
+  useEffect(() => {
+    const timer = setInterval(() => redraw((n) => n + 1), 1_000);
+    return () => clearInterval(timer);
+  }, []);
+}
