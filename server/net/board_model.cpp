@@ -1,0 +1,179 @@
+// The model behind REST reads and live updates.
+#include "server/net/board_model.hpp"
+
+#include <algorithm>
+
+namespace tagline::net {
+namespace {
+
+void append(std::string& list, const std::string& text) {
+  if (!list.empty()) list += ',';
+  list += text;
+}
+
+Instant ended_at(const control::Job& job) { return job.ended_at.value_or(job.changed); }
+
+}  // namespace
+
+BoardModel::BoardModel(const floor::Track& track, const std::vector<std::string>& cart_names,
+                       int pace, std::string run)
+    : view_(track, cart_names), run_(std::move(run)), pace_(pace), floor_(view_.floor(pace)) {
+  carts_.resize(cart_names.size());
+  for (std::uint32_t k = 0; k < carts_.size(); ++k) {
+    control::CartView off;
+    off.cart = CartIx{k};
+    carts_[k].text = view_.cart(off);
+  }
+}
+
+bool BoardModel::put_job(const JobView& view) {
+  std::string text = view_.job(view.job, view.waits);
+  JobEntry& entry = jobs_[view.job.id];
+  if (entry.text == text) return false;
+  if (!entry.text.empty() && control::is_final(entry.job.state))
+    ended_.erase({ended_at(entry.job), entry.job.id});
+  entry.job = view.job;
+  entry.text = std::move(text);
+  if (control::is_final(view.job.state)) {
+    ended_.insert({ended_at(view.job), view.job.id});
+    if (ended_.size() > kept_ended_jobs) {
+      const control::JobId oldest = ended_.begin()->second;
+      ended_.erase(ended_.begin());
+      jobs_.erase(oldest);
+      changed_jobs_.erase(oldest);
+      return oldest != view.job.id;
+    }
+  }
+  return true;
+}
+
+bool BoardModel::apply(const Views& views) {
+  bool any = false;
+  for (const control::CartView& cart : views.carts) {
+    CartEntry& entry = carts_.at(cart.cart.value);
+    std::string text = view_.cart(cart);
+    entry.connected = cart.connected;
+    if (text == entry.text) continue;
+    entry.text = std::move(text);
+    changed_carts_.insert(cart.cart);
+    any = true;
+  }
+  for (const JobView& job : views.jobs) {
+    if (!put_job(job)) continue;
+    changed_jobs_.insert(job.job.id);
+    any = true;
+  }
+  if (views.alarms) {
+    std::string text = view_.alarms(*views.alarms);
+    if (text != alarms_) {
+      alarms_ = std::move(text);
+      alarms_changed_ = any = true;
+    }
+  }
+  if (views.all_stopped && *views.all_stopped != all_stopped_) {
+    all_stopped_ = *views.all_stopped;
+    fleet_changed_ = any = true;
+  }
+  return any;
+}
+
+std::string BoardModel::carts_json() const {
+  std::string list;
+  for (const CartEntry& entry : carts_) append(list, entry.text);
+  return "{\"carts\":[" + list + "]}";
+}
+
+const control::Job* BoardModel::job(control::JobId id) const {
+  const auto found = jobs_.find(id);
+  return found == jobs_.end() ? nullptr : &found->second.job;
+}
+
+std::string BoardModel::job_json(control::JobId id) const {
+  const auto found = jobs_.find(id);
+  return found == jobs_.end() ? std::string() : found->second.text;
+}
+
+std::string BoardModel::list_jobs(std::optional<control::JobState> state, std::size_t limit,
+                                  std::size_t ended_limit) const {
+  std::string list;
+  std::size_t count = 0;
+  // Job ids grow with age, so the map has the open ones in order.
+  for (const auto& [id, entry] : jobs_) {
+    if (count >= limit) break;
+    if (control::is_final(entry.job.state) || (state && entry.job.state != *state)) continue;
+    append(list, entry.text);
+    ++count;
+  }
+  std::size_t ended = 0;
+  for (auto it = ended_.rbegin(); it != ended_.rend() && count < limit && ended < ended_limit;
+       ++it) {
+    const JobEntry& entry = jobs_.at(it->second);
+    if (state && entry.job.state != *state) continue;
+    append(list, entry.text);
+    ++count;
+    ++ended;
+  }
+  return list;
+}
+
+std::string BoardModel::jobs_json(std::optional<control::JobState> state, std::size_t limit) const {
+  return "{\"jobs\":[" + list_jobs(state, limit, limit) + "]}";
+}
+
+std::string BoardModel::alarms_json() const { return "{\"alarms\":" + alarms_ + "}"; }
+
+std::size_t BoardModel::connected_carts() const {
+  return static_cast<std::size_t>(std::count_if(
+      carts_.begin(), carts_.end(), [](const CartEntry& entry) { return entry.connected; }));
+}
+
+SharedText BoardModel::next_change(Instant now) {
+  if (changed_carts_.empty() && changed_jobs_.empty() && !alarms_changed_ && !fleet_changed_)
+    return nullptr;
+  ++rev_;
+  std::string carts, jobs;
+  for (const CartIx cart : changed_carts_) append(carts, carts_[cart.value].text);
+  for (const control::JobId id : changed_jobs_) append(jobs, jobs_.at(id).text);
+  std::string text = "{\"type\":\"change\",\"rev\":" + std::to_string(rev_) + ",\"time\":\"" +
+                     time_text(now) + "\"";
+  if (!carts.empty()) text += ",\"carts\":[" + carts + "]";
+  if (!jobs.empty()) text += ",\"jobs\":[" + jobs + "]";
+  if (alarms_changed_) text += ",\"alarms\":" + alarms_;
+  if (fleet_changed_) text += std::string(",\"all_stopped\":") + (all_stopped_ ? "true" : "false");
+  text += '}';
+  changed_carts_.clear();
+  changed_jobs_.clear();
+  alarms_changed_ = fleet_changed_ = false;
+
+  ring_bytes_ += text.size();
+  ring_.push_back(std::make_shared<const std::string>(std::move(text)));
+  while (ring_.size() > 1 && (ring_.size() > kept_changes || ring_bytes_ > kept_bytes)) {
+    ring_bytes_ -= ring_.front()->size();
+    ring_.pop_front();
+  }
+  return ring_.back();
+}
+
+std::string BoardModel::snapshot(Instant now) const {
+  std::string carts;
+  for (const CartEntry& entry : carts_) append(carts, entry.text);
+  return "{\"type\":\"snapshot\",\"run\":" + json_quote(run_) + ",\"rev\":" + std::to_string(rev_) +
+         ",\"time\":\"" + time_text(now) + "\",\"pace\":" + std::to_string(pace_) +
+         ",\"all_stopped\":" + (all_stopped_ ? "true" : "false") + ",\"carts\":[" + carts +
+         "],\"jobs\":[" +
+         list_jobs(std::nullopt, static_cast<std::size_t>(-1), snapshot_ended_jobs) +
+         "],\"alarms\":" + alarms_ + "}";
+}
+
+std::optional<std::vector<SharedText>> BoardModel::resume(std::string_view run, std::uint64_t since,
+                                                          Instant now) const {
+  if (run != run_ || since > rev_ || rev_ - since > ring_.size()) return std::nullopt;
+  std::vector<SharedText> out;
+  out.push_back(std::make_shared<const std::string>(
+      "{\"type\":\"resumed\",\"run\":" + json_quote(run_) + ",\"rev\":" + std::to_string(rev_) +
+      ",\"time\":\"" + time_text(now) + "\"}"));
+  out.insert(out.end(), ring_.end() - static_cast<std::ptrdiff_t>(rev_ - since), ring_.end());
+  return out;
+}
+
+}  // namespace tagline::net

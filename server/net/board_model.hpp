@@ -1,0 +1,95 @@
+// What the network side knows of carts, jobs and alarms: the views released after their commit,
+// so nothing is ever shown that a crash could take back. Renders each thing once, numbers the
+// changes, and keeps the last ones for clients that come back after a dropped link.
+#pragma once
+
+#include <deque>
+#include <map>
+#include <memory>
+#include <optional>
+#include <set>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "server/net/json_view.hpp"
+#include "server/net/release.hpp"
+#include "server/net/ws_link.hpp"
+
+namespace tagline::net {
+
+class BoardModel {
+ public:
+  /// Changes kept for resuming: at most this many, and at most this many bytes.
+  static constexpr std::size_t kept_changes = 2'000;
+  static constexpr std::size_t kept_bytes = 16u << 20;
+  /// Ended jobs kept for lists; a snapshot has the latest few of them.
+  static constexpr std::size_t kept_ended_jobs = 1'000;
+  static constexpr std::size_t snapshot_ended_jobs = 50;
+
+  /// `track` and `cart_names` must outlive it. `run` differs at every start of the service.
+  BoardModel(const floor::Track& track, const std::vector<std::string>& cart_names, int pace,
+             std::string run);
+
+  /// Takes in new views. True if anything differs from what was shown before.
+  bool apply(const Views& views);
+
+  // ---- for REST ----
+  [[nodiscard]] const std::string& floor_json() const { return floor_; }
+  [[nodiscard]] std::string carts_json() const;
+  [[nodiscard]] const std::string& cart_json(CartIx cart) const { return carts_[cart.value].text; }
+  [[nodiscard]] const control::Job* job(control::JobId id) const;
+  /// "" if it isn't known here.
+  [[nodiscard]] std::string job_json(control::JobId id) const;
+  /// A job that isn't known here any more.
+  [[nodiscard]] std::string job_json(const control::Job& job) const { return view_.job(job, ""); }
+  [[nodiscard]] std::string jobs_json(std::optional<control::JobState> state,
+                                      std::size_t limit) const;
+  [[nodiscard]] std::string alarms_json() const;
+  [[nodiscard]] bool all_stopped() const { return all_stopped_; }
+  [[nodiscard]] std::size_t connected_carts() const;
+
+  // ---- for live updates ----
+  /// What changed since the last one, as a new revision; nothing if nothing did.
+  SharedText next_change(Instant now);
+  [[nodiscard]] std::string snapshot(Instant now) const;
+  /// "resumed" and the changes after revision `since`; nothing if they can't be had any more.
+  [[nodiscard]] std::optional<std::vector<SharedText>> resume(std::string_view run,
+                                                              std::uint64_t since,
+                                                              Instant now) const;
+
+ private:
+  struct CartEntry {
+    std::string text;
+    bool connected{};
+  };
+  struct JobEntry {
+    control::Job job;
+    std::string text;
+  };
+  bool put_job(const JobView& view);
+  [[nodiscard]] std::string list_jobs(std::optional<control::JobState> state, std::size_t limit,
+                                      std::size_t ended_limit) const;
+
+  JsonView view_;
+  std::string run_;
+  int pace_;
+  std::string floor_;
+  std::vector<CartEntry> carts_;
+  std::map<control::JobId, JobEntry> jobs_;
+  /// Ended jobs by the moment they ended, oldest first.
+  std::set<std::pair<Instant, control::JobId>> ended_;
+  std::string alarms_{"[]"};
+  bool all_stopped_{false};
+
+  std::set<CartIx> changed_carts_;
+  std::set<control::JobId> changed_jobs_;
+  bool alarms_changed_{false};
+  bool fleet_changed_{false};
+
+  std::uint64_t rev_{0};
+  std::deque<SharedText> ring_;  // the change with revision rev_ is the last one
+  std::size_t ring_bytes_{0};
+};
+
+}  // namespace tagline::net

@@ -1,0 +1,197 @@
+// Cart sessions: greeting, numbering, acknowledgement.
+#include "server/net/cart_desk.hpp"
+
+#include <algorithm>
+
+#include "server/net/wire_translation.hpp"
+
+namespace tagline::net {
+namespace {
+
+using protocol::CloseCode;
+
+constexpr std::size_t longest_key = 64;
+
+/// Takes the same time whatever the texts are, so that a key can't be guessed piece by piece.
+bool same_key(std::string_view a, std::string_view b) {
+  unsigned difference = a.size() == b.size() ? 0 : 1;
+  for (std::size_t k = 0; k < longest_key; ++k) {
+    const unsigned char x = k < a.size() ? static_cast<unsigned char>(a[k]) : 0;
+    const unsigned char y = k < b.size() ? static_cast<unsigned char>(b[k]) : 0;
+    difference |= static_cast<unsigned>(x ^ y);
+  }
+  return difference == 0 && a.size() <= longest_key;
+}
+
+SharedText encoded(const protocol::ServiceMessage& message) {
+  return std::make_shared<const std::string>(protocol::encode(message));
+}
+
+std::uint16_t number(CloseCode code) { return static_cast<std::uint16_t>(code); }
+
+}  // namespace
+
+class CartDesk::Peer : public WsPeer {
+ public:
+  Peer(CartDesk& desk, std::uint64_t number) : desk_(desk), number_(number) {}
+
+  void on_open(WsLink& link) override { link_ = &link; }
+
+  void on_text(std::string_view text) override {
+    auto decoded = protocol::decode_cart_message(text);
+    if (const auto* error = std::get_if<protocol::DecodeError>(&decoded))
+      return close(CloseCode::malformed, protocol::close_reason(*error));
+    const auto& message = std::get<protocol::CartMessage>(decoded);
+    if (const auto* hello = std::get_if<protocol::Hello>(&message)) return greet(*hello);
+    if (!cart_) return close(CloseCode::out_of_order, "the first message must be a hello");
+    take(message);
+  }
+
+  void on_closed() override {
+    link_ = nullptr;
+    if (!cart_) return;
+    Entry& entry = desk_.carts_[cart_->value];
+    if (entry.peer == this) {
+      entry.peer = nullptr;
+      if (!quiet_) desk_.inbox_.post(control::CartLinkLost{*cart_}, std::nullopt);
+    }
+    cart_.reset();
+  }
+
+  void welcome(Instant now) {
+    if (!link_) return;
+    welcomed_ = true;
+    // Everything handed over before the greeting has taken effect: outcomes keep their order.
+    protocol::Seq& acked = desk_.carts_[cart_->value].acked;
+    acked = std::max(acked, greeted_taken_);
+    link_->send(encoded(protocol::Welcome{greeted_taken_, now.time_since_epoch().count()}));
+  }
+
+  void send(const SharedText& text) {
+    if (link_ && welcomed_) link_->send(text);
+  }
+
+  /// The message numbered `seq` has taken effect.
+  void done(protocol::Seq seq) {
+    if (link_) link_->send(encoded(protocol::Ack{seq}));
+    if (in_flight_ > 0) --in_flight_;
+    if (link_ && in_flight_ == most_in_flight / 2) link_->pause_reading(false);
+  }
+
+  void close(CloseCode code, std::string_view reason, bool quiet = false) {
+    quiet_ = quiet;
+    if (link_) link_->close(number(code), reason);
+  }
+
+  [[nodiscard]] std::uint64_t number_of_link() const { return number_; }
+
+ private:
+  void greet(const protocol::Hello& hello) {
+    if (cart_) return close(CloseCode::out_of_order, "a second hello on one connection");
+    const auto cart = desk_.check_key(hello);
+    if (!cart) return close(CloseCode::wrong_key, "unknown cart or wrong key");
+    Entry& entry = desk_.carts_[cart->value];
+    if (entry.peer) return close(CloseCode::duplicate, "this cart is connected already");
+    cart_ = cart;
+    entry.peer = this;
+    const bool rebooted = has_rebooted(entry.boot, hello);
+    if (entry.boot != hello.boot) {
+      entry.boot = hello.boot;
+      entry.taken = entry.acked = 0;
+    }
+    greeted_taken_ = entry.taken;
+    desk_.inbox_.post(to_event(*cart, hello, rebooted), Origin{*cart, number_, 0});
+  }
+
+  void take(const protocol::CartMessage& message) {
+    Entry& entry = desk_.carts_[cart_->value];
+    const protocol::Seq seq = seq_of(message);
+    if (seq <= entry.taken) {
+      // Sent again: it counts once. If it has taken effect the cart may have missed the word.
+      if (seq <= entry.acked && welcomed_) link_->send(encoded(protocol::Ack{entry.acked}));
+      return;
+    }
+    entry.taken = seq;
+    desk_.inbox_.post(to_event(*cart_, message), Origin{*cart_, number_, seq});
+    if (++in_flight_ == most_in_flight) link_->pause_reading(true);
+  }
+
+  CartDesk& desk_;
+  std::uint64_t number_;
+  WsLink* link_{nullptr};
+  std::optional<CartIx> cart_;
+  protocol::Seq greeted_taken_{0};
+  bool welcomed_{false};
+  bool quiet_{false};
+  std::size_t in_flight_{0};
+};
+
+CartDesk::CartDesk(const floor::Floor& floor, std::vector<KnownCart> fleet, Inbox& inbox)
+    : floor_(floor), inbox_(inbox) {
+  carts_.reserve(fleet.size());
+  for (KnownCart& known : fleet) {
+    Entry entry;
+    entry.known = std::move(known);
+    carts_.push_back(std::move(entry));
+  }
+}
+
+CartDesk::~CartDesk() = default;
+
+WsRules CartDesk::rules() {
+  WsRules rules;
+  rules.subprotocol = std::string(protocol::cart_subprotocol);
+  rules.max_frame_bytes = protocol::max_frame_bytes;
+  rules.first_message = std::chrono::seconds(5);
+  rules.silence_code = number(CloseCode::too_slow);
+  rules.queue_texts = 500;
+  rules.queue_bytes = 2u << 20;
+  rules.queue_code = number(CloseCode::too_slow);
+  return rules;
+}
+
+std::unique_ptr<WsPeer> CartDesk::new_peer() { return std::make_unique<Peer>(*this, ++last_link_); }
+
+std::optional<CartIx> CartDesk::check_key(const protocol::Hello& hello) const {
+  // Every cart is looked at, and an unknown one is compared too: the time tells nothing.
+  static constexpr std::string_view nobody = "0000000000000000";
+  std::optional<CartIx> found;
+  std::string_view key = nobody;
+  for (std::uint32_t k = 0; k < carts_.size(); ++k) {
+    if (carts_[k].known.id != hello.cart) continue;
+    found = CartIx{k};
+    key = carts_[k].known.key;
+  }
+  const bool right = same_key(key, hello.key);
+  return right ? found : std::nullopt;
+}
+
+void CartDesk::deliver(const Release& release) {
+  if (release.origin) {
+    Entry& entry = carts_[release.origin->cart.value];
+    Peer* from = entry.peer;
+    if (from && from->number_of_link() != release.origin->link) from = nullptr;
+    if (from && release.origin->seq == 0) from->welcome(release.at);
+    if (from && release.origin->seq > 0) {
+      entry.acked = release.origin->seq;
+      from->done(release.origin->seq);
+    }
+  }
+  for (const control::Message& message : release.messages) {
+    const CartIx cart = addressee(message);
+    if (Peer* peer = carts_[cart.value].peer) peer->send(encoded(to_wire(floor_, message)));
+  }
+}
+
+void CartDesk::stop_all(const std::string& reason) {
+  const SharedText text = encoded(protocol::ServiceStop{reason});
+  for (Entry& entry : carts_)
+    if (entry.peer) entry.peer->send(text);
+}
+
+void CartDesk::close_all(CloseCode code, std::string_view reason) {
+  for (Entry& entry : carts_)
+    if (Peer* peer = entry.peer) peer->close(code, reason, true);
+}
+
+}  // namespace tagline::net

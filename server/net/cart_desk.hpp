@@ -1,0 +1,65 @@
+// The service's side of the cart link: who may greet, what counts twice, what is acknowledged
+// when. One desk for all carts; it holds no socket. The contract is protocol/README.md.
+#pragma once
+
+#include <cstdint>
+#include <map>
+#include <memory>
+#include <optional>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "protocol/codec.hpp"
+#include "server/floor/floor.hpp"
+#include "server/net/release.hpp"
+#include "server/net/ws_link.hpp"
+
+namespace tagline::net {
+
+/// A cart that may connect.
+struct KnownCart {
+  std::string id;
+  std::string key;
+};
+
+/// All on the network thread.
+class CartDesk {
+ public:
+  /// Messages of one cart that may be on their way through the core; more wait in its socket.
+  static constexpr std::size_t most_in_flight = 64;
+
+  /// `fleet` is in CartIx order. `floor` and `inbox` must outlive it.
+  CartDesk(const floor::Floor& floor, std::vector<KnownCart> fleet, Inbox& inbox);
+  ~CartDesk();
+
+  [[nodiscard]] static WsRules rules();
+  std::unique_ptr<WsPeer> new_peer();
+
+  /// Welcomes, messages and acknowledgements of one committed outcome.
+  void deliver(const Release& release);
+  /// Tells every connected cart to stop, past any order.
+  void stop_all(const std::string& reason);
+  /// Closes every link; no event is posted for it.
+  void close_all(protocol::CloseCode code, std::string_view reason);
+
+ private:
+  class Peer;
+  /// What is known of a cart while the service runs.
+  struct Entry {
+    KnownCart known;
+    std::optional<std::string> boot;
+    protocol::Seq taken{0};  // highest seq of this boot handed to the core
+    protocol::Seq acked{0};  // highest that has taken effect
+    Peer* peer{nullptr};     // set while connected
+  };
+
+  [[nodiscard]] std::optional<CartIx> check_key(const protocol::Hello& hello) const;
+
+  const floor::Floor& floor_;
+  Inbox& inbox_;
+  std::vector<Entry> carts_;
+  std::uint64_t last_link_{0};
+};
+
+}  // namespace tagline::net

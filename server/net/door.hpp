@@ -1,0 +1,25 @@
+// What a request must be before anybody looks at what it wants: addressed to this service, and not
+// sent by somebody else's page. Sign-in will stand here too.
+#pragma once
+
+#include <optional>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "server/net/http_message.hpp"
+
+namespace tagline::net {
+
+/// Names by which the service may be called besides its IP address and "localhost". A page of
+/// another site can have its name point here (DNS rebinding), so other names are refused.
+using HostNames = std::vector<std::string>;
+
+/// The refusal, if the request may not come in: 400 without a Host, 421 for another's name, 403
+/// for another's page.
+std::optional<Response> refuse_at_door(const Request& request, const HostNames& names);
+
+/// "192.168.4.20:8080" or "[::1]:8080" or "localhost" -> without the port.
+std::string_view host_without_port(std::string_view host);
+
+}  // namespace tagline::net

@@ -1,0 +1,217 @@
+// One HTTP connection (RFC 9112): requests in, answers out, until it ends or becomes a WebSocket.
+#include <boost/asio/as_tuple.hpp>
+#include <boost/asio/redirect_error.hpp>
+#include <boost/asio/use_awaitable.hpp>
+#include <boost/beast/http/parser.hpp>
+#include <boost/beast/http/read.hpp>
+#include <boost/beast/http/rfc7230.hpp>
+#include <boost/beast/http/span_body.hpp>
+#include <boost/beast/http/write.hpp>
+#include <boost/beast/websocket/rfc6455.hpp>
+#include <optional>
+
+#include "server/net/session.hpp"
+
+namespace tagline::net {
+namespace {
+
+namespace asio = boost::asio;
+namespace beast = boost::beast;
+namespace http = beast::http;
+using beast::error_code;
+
+constexpr auto as_result = asio::as_tuple(asio::use_awaitable);
+/// How much more is read, and how long, so that a refused sender gets to see the refusal.
+constexpr std::size_t linger_bytes = 256 * 1024;
+constexpr std::chrono::milliseconds linger_time{1'000};
+
+template <class Message>
+std::optional<std::string> field(const Message& message, http::field name) {
+  const auto found = message.find(name);
+  if (found == message.end()) return std::nullopt;
+  return std::string(found->value());
+}
+
+template <class Message>
+Request plain(const Message& message) {
+  Request request;
+  request.method = std::string(message.method_string());
+  request.target = std::string(message.target());
+  request.host = field(message, http::field::host);
+  request.origin = field(message, http::field::origin);
+  request.content_type = field(message, http::field::content_type);
+  request.accept_encoding = field(message, http::field::accept_encoding);
+  request.if_none_match = field(message, http::field::if_none_match);
+  if (const auto found = message.find("Idempotency-Key"); found != message.end())
+    request.idempotency_key = std::string(found->value());
+  request.body = message.body();
+  return request;
+}
+
+std::vector<std::string> offered_subprotocols(const UpgradeRequest& request) {
+  std::vector<std::string> offered;
+  for (const auto& field : request)
+    if (field.name() == http::field::sec_websocket_protocol)
+      for (const auto& token : http::token_list(field.value())) offered.emplace_back(token);
+  return offered;
+}
+
+/// What a request that can't be read is answered with; nothing if the connection is gone.
+std::optional<Response> refusal(const error_code& error, const NetLimits& limits) {
+  if (error == http::error::header_limit)
+    return problem(431, "head_too_large", "The request's head is too large",
+                   "At most " + std::to_string(limits.head_bytes) + " bytes are taken.");
+  if (error == http::error::body_limit)
+    return problem(413, "body_too_large", "The request's body is too large",
+                   "At most " + std::to_string(limits.body_bytes) + " bytes are taken.");
+  if (error.category() == make_error_code(http::error::end_of_stream).category() &&
+      error != http::error::end_of_stream && error != http::error::partial_message)
+    return problem(400, "malformed_request", "This is no HTTP request",
+                   "It could not be read: " + error.message() + ".");
+  return std::nullopt;
+}
+
+/// A place where a handler leaves its answer, now or later.
+struct Pending {
+  explicit Pending(asio::io_context& io) : ready(io, Steady::time_point::max()) {}
+  std::optional<Response> response;
+  asio::steady_timer ready;
+};
+
+class HttpSession : public Idle {
+ public:
+  HttpSession(Network::State& state, asio::ip::tcp::socket socket)
+      : state_(state), counted_(std::make_unique<Counted>(state)), stream_(std::move(socket)) {}
+  ~HttpSession() override { state_.idle.erase(this); }
+
+  asio::awaitable<void> run() {
+    while (co_await serve_one()) {
+    }
+  }
+
+  void cut() override { stream_.cancel(); }
+
+ private:
+  using Parser = http::request_parser<http::string_body>;
+
+  /// True if the connection stays open for another request.
+  asio::awaitable<bool> serve_one() {
+    Parser parser;
+    parser.header_limit(static_cast<std::uint32_t>(state_.limits.head_bytes));
+    parser.body_limit(state_.limits.body_bytes);
+    const error_code error = co_await read(parser);
+    if (error) {
+      if (auto response = refusal(error, state_.limits)) {
+        co_await answer(std::move(*response), 11, false, false);
+        co_await linger();
+      } else {
+        hang_up();
+      }
+      co_return false;
+    }
+    UpgradeRequest message = parser.release();
+    const Request request = plain(message);
+    if (beast::websocket::is_upgrade(message)) {
+      auto decided = state_.handler->on_upgrade(request, offered_subprotocols(message));
+      if (auto* upgrade = std::get_if<Upgrade>(&decided)) {
+        stream_.expires_never();
+        serve_websocket(state_, std::move(stream_), std::move(message), std::move(*upgrade),
+                        std::move(counted_));
+        co_return false;
+      }
+      co_await answer(std::move(std::get<Response>(decided)), message.version(), false, false);
+      hang_up();
+      co_return false;
+    }
+    stream_.expires_never();
+    Response response = co_await decide(request);
+    const bool keep = message.keep_alive() && !state_.finishing;
+    const bool sent = co_await answer(std::move(response), message.version(), keep,
+                                      message.method() == http::verb::head);
+    if (!keep || !sent) hang_up();
+    co_return keep&& sent;
+  }
+
+  asio::awaitable<error_code> read(Parser& parser) {
+    stream_.expires_after(state_.limits.request_time);
+    if (!state_.finishing) state_.idle.insert(this);
+    auto [head_error, head_size] =
+        co_await http::async_read_header(stream_, buffer_, parser, as_result);
+    state_.idle.erase(this);
+    if (head_error) co_return head_error;
+    if (beast::iequals(parser.get()[http::field::expect], "100-continue")) {
+      http::response<http::empty_body> go_on(http::status::continue_, 11);
+      auto [error, size] = co_await http::async_write(stream_, go_on, as_result);
+      if (error) co_return error;
+    }
+    if (parser.is_done()) co_return error_code{};
+    auto [body_error, body_size] = co_await http::async_read(stream_, buffer_, parser, as_result);
+    co_return body_error;
+  }
+
+  asio::awaitable<Response> decide(const Request& request) {
+    const auto pending = std::make_shared<Pending>(state_.io);
+    state_.handler->on_request(request, [pending](Response response) {
+      pending->response = std::move(response);
+      pending->ready.cancel();
+    });
+    while (!pending->response) co_await pending->ready.async_wait(as_result);
+    co_return std::move(*pending->response);
+  }
+
+  asio::awaitable<bool> answer(Response response, unsigned version, bool keep, bool head_only) {
+    http::response<http::span_body<const char>> out(static_cast<http::status>(response.status),
+                                                    version);
+    out.set(http::field::server, "tagline");
+    out.set("X-Content-Type-Options", "nosniff");
+    out.set("Referrer-Policy", "no-referrer");
+    for (const auto& [name, value] : response.headers) out.set(name, value);
+    out.keep_alive(keep);
+    const bool bodiless = response.status == 204 || response.status == 304;
+    if (!bodiless) {
+      out.set(http::field::content_type, response.content_type);
+      out.content_length(response.body->size());
+    }
+    stream_.expires_after(state_.limits.answer_time);
+    if (head_only || bodiless) {
+      http::response<http::empty_body> head(std::move(out.base()));
+      http::response_serializer<http::empty_body> serializer(head);
+      auto [error, size] = co_await http::async_write_header(stream_, serializer, as_result);
+      co_return !error;
+    }
+    out.body() = {response.body->data(), response.body->size()};
+    auto [error, size] = co_await http::async_write(stream_, out, as_result);
+    co_return !error;
+  }
+
+  void hang_up() {
+    error_code ignored;
+    stream_.socket().shutdown(asio::ip::tcp::socket::shutdown_send, ignored);
+  }
+
+  /// Closing at once with bytes unread would reset the connection and could lose the answer.
+  asio::awaitable<void> linger() {
+    hang_up();
+    stream_.expires_after(linger_time);
+    std::array<char, 4096> scrap{};
+    for (std::size_t taken = 0; taken < linger_bytes;) {
+      auto [error, size] = co_await stream_.async_read_some(asio::buffer(scrap), as_result);
+      if (error) break;
+      taken += size;
+    }
+  }
+
+  Network::State& state_;
+  std::unique_ptr<Counted> counted_;
+  beast::tcp_stream stream_;
+  beast::flat_buffer buffer_;
+};
+
+}  // namespace
+
+asio::awaitable<void> serve_http(Network::State& state, asio::ip::tcp::socket socket) {
+  HttpSession session(state, std::move(socket));
+  co_await session.run();
+}
+
+}  // namespace tagline::net

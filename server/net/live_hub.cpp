@@ -1,0 +1,82 @@
+// Subscribers of /live.
+#include "server/net/live_hub.hpp"
+
+#include <vector>
+
+namespace tagline::net {
+
+class LiveHub::Peer : public WsPeer {
+ public:
+  Peer(LiveHub& hub, std::optional<ResumeFrom> from) : hub_(hub), from_(std::move(from)) {}
+
+  void on_open(WsLink& link) override {
+    hub_.publish();  // so that the snapshot's revision has everything the snapshot shows
+    link_ = &link;
+    hub_.peers_.insert(this);
+    const Instant now = hub_.clock_.now();
+    if (from_) {
+      if (const auto missed = hub_.model_.resume(from_->run, from_->since, now)) {
+        for (const SharedText& text : *missed) send(text);
+        return;
+      }
+    }
+    send(std::make_shared<const std::string>(hub_.model_.snapshot(now)));
+  }
+
+  void on_text(std::string_view) override {}
+
+  void on_closed() override {
+    link_ = nullptr;
+    hub_.peers_.erase(this);
+  }
+
+  void send(const SharedText& text) {
+    if (link_) link_->send(text);
+  }
+
+  void close(std::uint16_t code, std::string_view reason) {
+    if (link_) link_->close(code, reason);
+  }
+
+ private:
+  LiveHub& hub_;
+  std::optional<ResumeFrom> from_;
+  WsLink* link_{nullptr};
+};
+
+WsRules LiveHub::rules() {
+  WsRules rules;
+  rules.subprotocol = std::string(live_subprotocol);
+  rules.max_frame_bytes = 1024;
+  // A resuming client may be sent every change that is kept, and must not count as slow for it.
+  rules.queue_texts = BoardModel::kept_changes + 1'000;
+  rules.queue_bytes = BoardModel::kept_bytes + (4u << 20);
+  return rules;
+}
+
+std::unique_ptr<WsPeer> LiveHub::new_peer(std::optional<ResumeFrom> from) {
+  return std::make_unique<Peer>(*this, std::move(from));
+}
+
+void LiveHub::publish() {
+  if (const SharedText change = model_.next_change(clock_.now())) broadcast(change);
+}
+
+void LiveHub::send_time() {
+  broadcast(std::make_shared<const std::string>("{\"type\":\"time\",\"time\":\"" +
+                                                time_text(clock_.now()) + "\"}"));
+}
+
+void LiveHub::broadcast(const SharedText& text) {
+  const std::vector<Peer*> peers(peers_.begin(), peers_.end());  // sending may end one
+  for (Peer* peer : peers)
+    if (peers_.contains(peer)) peer->send(text);
+}
+
+void LiveHub::close_all(std::uint16_t code, std::string_view reason) {
+  const std::vector<Peer*> peers(peers_.begin(), peers_.end());
+  for (Peer* peer : peers)
+    if (peers_.contains(peer)) peer->close(code, reason);
+}
+
+}  // namespace tagline::net

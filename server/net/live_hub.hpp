@@ -1,0 +1,48 @@
+// Live updates for boards: the subscribers of /live and what each of them still needs.
+#pragma once
+
+#include <cstdint>
+#include <memory>
+#include <optional>
+#include <set>
+#include <string>
+#include <string_view>
+
+#include "server/net/board_model.hpp"
+#include "server/net/clock.hpp"
+#include "server/net/ws_link.hpp"
+
+namespace tagline::net {
+
+inline constexpr std::string_view live_subprotocol = "tagline.live.1";
+
+/// Where a client that was connected before left off.
+struct ResumeFrom {
+  std::string run;
+  std::uint64_t since{};
+};
+
+/// All on the network thread.
+class LiveHub {
+ public:
+  /// Both must outlive it.
+  LiveHub(BoardModel& model, const ServiceClock& clock) : model_(model), clock_(clock) {}
+
+  [[nodiscard]] static WsRules rules();
+  std::unique_ptr<WsPeer> new_peer(std::optional<ResumeFrom> from);
+
+  /// Sends everybody what changed since the last time, as one revision.
+  void publish();
+  void send_time();
+  void close_all(std::uint16_t code, std::string_view reason);
+
+ private:
+  class Peer;
+  void broadcast(const SharedText& text);
+
+  BoardModel& model_;
+  const ServiceClock& clock_;
+  std::set<Peer*> peers_;
+};
+
+}  // namespace tagline::net

@@ -1,0 +1,269 @@
+// Wiring of the live service, and its states: serving, store failed, stopping.
+#include "server/net/service.hpp"
+
+#include <spdlog/spdlog.h>
+
+#include <algorithm>
+#include <charconv>
+#include <csignal>
+#include <mutex>
+#include <random>
+
+#include "server/net/api.hpp"
+#include "server/net/board_model.hpp"
+#include "server/net/engine.hpp"
+#include "server/net/live_hub.hpp"
+#include "server/net/static_files.hpp"
+
+namespace tagline::net {
+namespace {
+
+using namespace std::chrono_literals;
+using Steady = std::chrono::steady_clock;
+
+/// Boards get at most this many changes a second; a person sees no more.
+constexpr auto shortest_between_changes = 50ms;
+constexpr auto time_every = 5s;
+/// For clients to take their last answers and close frames when the service stops.
+constexpr auto longest_farewell = 3s;
+
+std::string new_run_id() {
+  static constexpr std::string_view letters = "abcdefghijkmnpqrstuvwxyz23456789";
+  std::random_device chance;
+  std::string id;
+  for (int k = 0; k < 8; ++k) id += letters[chance() % letters.size()];
+  return id;
+}
+
+std::vector<std::string> names_of(const std::vector<KnownCart>& fleet) {
+  std::vector<std::string> names;
+  for (const KnownCart& cart : fleet) names.push_back(cart.id);
+  return names;
+}
+
+bool offers(const std::vector<std::string>& offered, std::string_view wanted) {
+  return std::find(offered.begin(), offered.end(), wanted) != offered.end();
+}
+
+Response wrong_subprotocol(std::string_view wanted) {
+  return problem(400, "wrong_subprotocol", "Another subprotocol is spoken here",
+                 "Offer Sec-WebSocket-Protocol: " + std::string(wanted) + ".");
+}
+
+std::optional<ResumeFrom> resume_from(const Target& target) {
+  const auto run = target.parameter("run"), since = target.parameter("since");
+  if (!run || !since) return std::nullopt;
+  ResumeFrom from{*run, 0};
+  const auto [end, error] =
+      std::from_chars(since->data(), since->data() + since->size(), from.since);
+  if (error != std::errc{} || end != since->data() + since->size()) return std::nullopt;
+  return from;
+}
+
+}  // namespace
+
+struct Service::Impl : Outbox, HttpHandler {
+  explicit Impl(Setup chosen)
+      : setup(std::move(chosen)),
+        names(names_of(setup.fleet)),
+        model(setup.track, names, setup.clock.pace(), new_run_id()),
+        files(setup.web),
+        live(model, setup.clock),
+        engine(setup.core, setup.journal, setup.clock, *this),
+        desk(setup.track.floor(), setup.fleet, engine),
+        api({setup.track.floor(), names, model, engine, [this] { return health(); },
+             [this](std::function<void()> task) { setup.network.post(std::move(task)); }}) {}
+
+  // ---- Outbox: on the engine's threads; hands over to the network thread ----
+  void release(Release one) override {
+    bool first = false;
+    {
+      const std::lock_guard lock(mutex);
+      first = released.empty();
+      released.push_back(std::move(one));
+    }
+    if (first) setup.network.post([this] { take_released(); });
+  }
+
+  void store_failed(const std::string& why) override {
+    spdlog::critical(
+        "storing failed: {}. No job or command is taken and no cart gets more track; make room or "
+        "repair the disk, then start the service again.",
+        why);
+    setup.network.post([this] {
+      store_ok = false;
+      api.fail_waiting(net::store_failed());
+      desk.close_all(protocol::CloseCode::shutting_down, "the service can't store anything");
+    });
+  }
+
+  void core_failed(const std::string& why) override {
+    spdlog::critical(
+        "a rule of the core was broken, which is a defect: {}. All carts are told to "
+        "stop and the service ends.",
+        why);
+    setup.network.post([this] {
+      end = End::core_failed;
+      desk.stop_all("the dispatcher has failed");
+      begin_stop();
+    });
+  }
+
+  // ---- network thread ----
+  void take_released() {
+    std::vector<Release> batch;
+    {
+      const std::lock_guard lock(mutex);
+      batch.swap(released);
+    }
+    bool changed = false;
+    for (const Release& one : batch) {
+      desk.deliver(one);
+      changed = model.apply(one.views) || changed;
+      api.deliver(one);
+    }
+    if (changed) publish_soon();
+  }
+
+  void publish_soon() {
+    if (publish_planned) return;
+    const auto since = Steady::now() - published;
+    if (since >= shortest_between_changes) return publish();
+    publish_planned = true;
+    setup.network.after(
+        std::chrono::duration_cast<std::chrono::milliseconds>(shortest_between_changes - since) +
+            1ms,
+        [this] { publish(); });
+  }
+
+  void publish() {
+    publish_planned = false;
+    published = Steady::now();
+    live.publish();
+  }
+
+  Response health() const {
+    const std::string status = stopping ? "stopping" : store_ok ? "ok" : "store_failed";
+    const auto up = std::chrono::duration_cast<std::chrono::seconds>(setup.clock.up()).count();
+    return json_response(
+        status == "ok" ? 200 : 503,
+        "{\"status\":" + json_quote(status) + ",\"version\":" + json_quote(setup.version) +
+            ",\"floor\":" + json_quote(setup.track.floor().name) +
+            ",\"pace\":" + std::to_string(setup.clock.pace()) +
+            ",\"uptime_s\":" + std::to_string(up) + ",\"carts\":" + std::to_string(names.size()) +
+            ",\"carts_connected\":" + std::to_string(model.connected_carts()) +
+            ",\"all_stopped\":" + (model.all_stopped() ? "true" : "false") + "}");
+  }
+
+  void on_request(const Request& request, Respond respond) override {
+    if (auto refusal = refuse_at_door(request, setup.host_names)) return respond(*refusal);
+    const auto target = parse_target(request.target);
+    if (!target)
+      return respond(problem(400, "malformed_path", "The path can't be read",
+                             "Percent-encode it as UTF-8 without control characters."));
+    const auto& pieces = target->pieces;
+    const bool reads = request.method == "GET" || request.method == "HEAD";
+    const bool asks_health = pieces.size() == 2 && pieces[0] == "api" && pieces[1] == "health";
+    if (stopping && !asks_health) return respond(net::stopping());
+    if (!store_ok && !reads) return respond(net::store_failed());
+    if (!pieces.empty() && pieces[0] == "api") return api.handle(request, *target, respond);
+    if (pieces.size() == 1 && (pieces[0] == "cart" || pieces[0] == "live")) {
+      Response response =
+          problem(426, "websocket_only", "This is a WebSocket", "Ask for an upgrade (RFC 6455).");
+      response.headers.emplace_back("Upgrade", "websocket");
+      return respond(std::move(response));
+    }
+    if (!reads) return respond(method_not_allowed(request.method, "GET, HEAD"));
+    if (auto file = files.find(pieces, request)) return respond(std::move(*file));
+    respond(not_found("The board is at /, the interface under /api."));
+  }
+
+  std::variant<Upgrade, Response> on_upgrade(const Request& request,
+                                             const std::vector<std::string>& offered) override {
+    if (auto refusal = refuse_at_door(request, setup.host_names)) return *refusal;
+    const auto target = parse_target(request.target);
+    const std::string place =
+        target && target->pieces.size() == 1 ? target->pieces[0] : std::string();
+    if (place != "cart" && place != "live")
+      return not_found("WebSockets are at /cart for carts and at /live for boards.");
+    if (stopping) return net::stopping();
+    if (place == "live") {
+      if (!offers(offered, live_subprotocol)) return wrong_subprotocol(live_subprotocol);
+      return Upgrade{live.new_peer(resume_from(*target)), LiveHub::rules()};
+    }
+    if (!store_ok) return net::store_failed();
+    if (!offers(offered, protocol::cart_subprotocol))
+      return wrong_subprotocol(protocol::cart_subprotocol);
+    return Upgrade{desk.new_peer(), CartDesk::rules()};
+  }
+
+  /// Nothing new comes in; what was taken in is decided, stored and answered; then links close.
+  void begin_stop() {
+    if (stopping) return;
+    stopping = true;
+    setup.network.stop_listening();
+    engine.stop();  // its last releases are posted before the next task
+    setup.network.post([this] {
+      take_released();
+      live.publish();
+      api.fail_waiting(net::stopping());
+      desk.close_all(protocol::CloseCode::shutting_down, "the service is stopping");
+      live.close_all(1001, "the service is stopping");
+      setup.network.finish_requests();
+      farewell_until = Steady::now() + longest_farewell;
+      setup.network.every(20ms, [this] {
+        if (setup.network.quiet() || Steady::now() > farewell_until) setup.network.stop();
+      });
+    });
+  }
+
+  End run(bool until_signal) {
+    if (until_signal) {
+      setup.network.on_signal([this](int signal) {
+        spdlog::info("stopping ({})", signal == SIGINT ? "SIGINT" : "SIGTERM");
+        begin_stop();
+      });
+    }
+    setup.network.every(time_every, [this] { live.send_time(); });
+    engine.start();
+    setup.network.run(*this);
+    engine.stop();
+    return end;
+  }
+
+  Setup setup;
+  std::vector<std::string> names;
+  BoardModel model;
+  StaticFiles files;
+  LiveHub live;
+  Engine engine;
+  CartDesk desk;
+  Api api;
+
+  std::mutex mutex;
+  std::vector<Release> released;  // under mutex
+
+  // Network thread only.
+  bool store_ok{true};
+  bool stopping{false};
+  bool publish_planned{false};
+  End end{End::stopped};
+  Steady::time_point published{};
+  Steady::time_point farewell_until{};
+};
+
+Service::Service(Setup setup) : impl_(std::make_unique<Impl>(std::move(setup))) {
+  if (!impl_->files.has_page())
+    spdlog::warn("there is no page in {}; build it with deploy/run build, or name it with --web",
+                 impl_->setup.web.string());
+}
+
+Service::~Service() = default;
+
+Service::End Service::run(bool until_signal) { return impl_->run(until_signal); }
+
+void Service::stop() {
+  impl_->setup.network.post([this] { impl_->begin_stop(); });
+}
+
+}  // namespace tagline::net

@@ -1,0 +1,73 @@
+// Inside the network only: what the listener, the HTTP sessions and the WebSocket sessions share.
+// The one header that includes Boost.Asio and Beast.
+#pragma once
+
+#include <boost/asio/awaitable.hpp>
+#include <boost/asio/io_context.hpp>
+#include <boost/asio/ip/tcp.hpp>
+#include <boost/asio/signal_set.hpp>
+#include <boost/asio/steady_timer.hpp>
+#include <boost/beast/core/flat_buffer.hpp>
+#include <boost/beast/core/tcp_stream.hpp>
+#include <boost/beast/http/empty_body.hpp>
+#include <boost/beast/http/message.hpp>
+#include <boost/beast/http/string_body.hpp>
+#include <list>
+#include <set>
+
+#include "server/net/network.hpp"
+
+namespace tagline::net {
+
+using Steady = std::chrono::steady_clock;
+using UpgradeRequest = boost::beast::http::request<boost::beast::http::string_body>;
+
+/// A WebSocket session, as the network's sweep sees it.
+class Swept {
+ public:
+  virtual ~Swept() = default;
+  virtual void sweep(Steady::time_point now) = 0;
+};
+
+/// An HTTP session that waits for its next request.
+class Idle {
+ public:
+  virtual ~Idle() = default;
+  virtual void cut() = 0;
+};
+
+struct Network::State {
+  explicit State(NetLimits chosen) : limits(chosen) {}
+  NetLimits limits;
+  boost::asio::io_context io{1};
+  boost::asio::ip::tcp::acceptor acceptor{io};
+  boost::asio::steady_timer accept_pause{io};
+  boost::asio::signal_set signals{io};
+  std::list<boost::asio::steady_timer> timers;
+  HttpHandler* handler{};
+  std::size_t connections{0};
+  bool finishing{false};
+  std::set<Swept*> sockets;
+  std::set<Idle*> idle;
+};
+
+/// Counts one connection for as long as it lives.
+class Counted {
+ public:
+  explicit Counted(Network::State& state) : state_(state) { ++state_.connections; }
+  ~Counted() { --state_.connections; }
+  Counted(const Counted&) = delete;
+  Counted& operator=(const Counted&) = delete;
+
+ private:
+  Network::State& state_;
+};
+
+/// Serves one connection until it ends or becomes a WebSocket.
+boost::asio::awaitable<void> serve_http(Network::State& state, boost::asio::ip::tcp::socket socket);
+
+/// Takes over a connection whose upgrade was granted.
+void serve_websocket(Network::State& state, boost::beast::tcp_stream stream, UpgradeRequest request,
+                     Upgrade upgrade, std::unique_ptr<Counted> counted);
+
+}  // namespace tagline::net
