@@ -18,14 +18,15 @@ constexpr uint32_t free_after_ms = 1000;
 constexpr int32_t unsure_stop = 40;
 
 int32_t magnitude(int32_t value) { return value < 0 ? -value : value; }
+/// How far by the odometer behind a place where it must halt it gives up, mm.
+constexpr int32_t overrun_margin = 60;
+/// How early the reader may see a tag, mm (common practice, no source: 20 to 50).
+constexpr int32_t seen_early = 30;
+
 int32_t smaller(int32_t a, int32_t b) { return a < b ? a : b; }
 
-/// Start of creeping before a halt, and how far behind it to give up, for a distance, mm.
+/// Start of creeping before a halt, for a distance since the last tag, mm.
 int32_t creep_stretch(int32_t distance) { return 60 + distance / 50; }
-int32_t overrun_margin(int32_t distance) {
-  const int32_t two_percent = distance / 50;
-  return two_percent < 60 ? 60 : smaller(two_percent, 80);
-}
 
 uint16_t root(uint32_t square) {
   uint32_t result = 0;
@@ -352,12 +353,13 @@ void CartLogic::drive_on(Drive& drive) {
   // `place` is where the segment to slot i begins, counted from the last point passed.
   int32_t place = 0;
   for (uint8_t i = next; i < count_; ++i) {
-    const uint16_t limit = speed_before(slots_[i].speed, place - gone, build_.deceleration);
+    const uint16_t limit =
+        speed_before(slots_[i].speed, place - seen_early - gone, build_.deceleration);
     // A segment whose end should have been passed long ago limits no more.
-    if (gone < place + slots_[i].length + overrun_margin(gone) && limit < speed) speed = limit;
+    if (gone < place + slots_[i].length + overrun_margin && limit < speed) speed = limit;
     place += slots_[i].length;
     if (!halts_at(i)) continue;
-    overrun_ = gone > place + overrun_margin(place);
+    overrun_ = gone > place + overrun_margin;
     if (overrun_) return;
     const uint16_t before =
         speed_before(build_.creep, place - creep_stretch(place) - gone, build_.deceleration);

@@ -7,11 +7,12 @@
 // How it drives
 //   Distances are counted by the odometer from the last tag read. Before a place where it must
 //   halt it slows down so as to creep over the last stretch (60 mm + 2 % of the distance since the
-//   last tag), and it halts when that place's tag is read. If the tag does not come it goes on
-//   creeping for `overrun_margin` (2 % of the distance, at least 60 and at most 80 mm) and stops:
-//   fault overrun. So with an odometer true to 0.5 % it stands less than 100 mm beyond the tag for
-//   distances up to 5 m, read or not. Overrun ends when the tag is read, or when a new authority
-//   lets the cart drive on, or by reset().
+//   last tag), and it halts when that place's tag is read. If the tag does not come it creeps on
+//   for 60 mm by the odometer and stops: fault overrun. So with an odometer true to 0.5 % it stands
+//   less than 100 mm beyond the tag for distances up to 5 m, read or not, and less than 125 mm up
+//   to 10 m. (A wider margin for long distances would forgive a worse odometer, but then the cart
+//   could stand farther beyond the end than the service counts with.) Overrun ends when the tag is
+//   read, or when a new authority lets the cart drive on, or by reset().
 //   It halts at: the authority's last point, load and unload, turn, a change of gear.
 //   Missed tags in between are passed by: the tag of a later point counts as reaching that point,
 //   and missed() counts the ones in between. A tag that belongs to no point ahead nor to the one
