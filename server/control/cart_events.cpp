@@ -93,7 +93,8 @@ void Core::State::on(const CartGreets& event) {
     c.release_reason = "It lost power near " + where(event.cart) +
                        ". See that it stands on the tape just past that tag, then release it.";
   }
-  if (c.must_be_released() || all_stopped) {
+  // (A stop at the cart is latched there already; one from here would need a second release.)
+  if (!c.release_reason.empty() || all_stopped) {
     out.messages.emplace_back(
         TellStop{event.cart, all_stopped ? "All carts are stopped" : "A person must release it"});
   }
@@ -185,7 +186,13 @@ void Core::State::on(const CartHandled& event) {
   const auto index = find_step(c.path, event.step);
   if (!index || *index > authority(event.cart)) return;  // a late copy
   const Act expected = event.what == Handling::load ? Act::load : Act::unload;
-  if (c.path[*index].act != expected) return;  // done before
+  if (c.path[*index].act != expected) {
+    // Known already, or its job was cancelled while the load was being put on. In that case there
+    // is now a load that no job knows of.
+    c.loaded = event.what == Handling::load;
+    touch(event.cart);
+    return;
+  }
   // Handling at a point is as good as its tag: the cart handles only where it read the tag.
   if (*index > 0) passed(event.cart, *index);
   finish_handling(event.cart);
