@@ -51,7 +51,7 @@ def key_of(root, entry, common):
 def check(build, root, entry, mark):
     """(file, good, what clang-tidy said, seconds)."""
     started = time.monotonic()
-    done = subprocess.run(["clang-tidy", "-p", build, *OPTIONS, entry["file"]],
+    done = subprocess.run(["clang-tidy-19", "-p", build, *OPTIONS, entry["file"]],
                           stdin=subprocess.DEVNULL, capture_output=True, text=True, check=False)
     good = done.returncode == 0
     if good:
@@ -74,7 +74,7 @@ def main():
     if not entries:
         print("there is no C++ file to check", file=sys.stderr)
         return 2
-    version = subprocess.run(["clang-tidy", "--version"], capture_output=True, text=True,
+    version = subprocess.run(["clang-tidy-19", "--version"], capture_output=True, text=True,
                              check=True).stdout
     common = version + read(os.path.join(root, ".clang-tidy")) + " ".join(OPTIONS)
     todo = []
