@@ -39,16 +39,27 @@ class Idle {
 struct Network::State {
   explicit State(NetLimits chosen) : limits(chosen) {}
   NetLimits limits;
-  boost::asio::io_context io{1};
-  boost::asio::ip::tcp::acceptor acceptor{io};
-  boost::asio::steady_timer accept_pause{io};
-  boost::asio::signal_set signals{io};
-  std::list<boost::asio::steady_timer> timers;
   HttpHandler* handler{};
   std::size_t connections{0};
   bool finishing{false};
   std::set<Swept*> sockets;
   std::set<Idle*> idle;
+  // After the above, so that sessions that end together with it still find them.
+  boost::asio::io_context io{1};
+  boost::asio::ip::tcp::acceptor acceptor{io};
+  boost::asio::steady_timer accept_pause{io};
+  boost::asio::signal_set signals{io};
+  std::list<boost::asio::steady_timer> timers;
+};
+boost::asio::ip::tcp::acceptor acceptor{io};
+boost::asio::steady_timer accept_pause{io};
+boost::asio::signal_set signals{io};
+std::list<boost::asio::steady_timer> timers;
+HttpHandler* handler{};
+std::size_t connections{0};
+bool finishing{false};
+std::set<Swept*> sockets;
+std::set<Idle*> idle;
 };
 
 /// Counts one connection for as long as it lives.

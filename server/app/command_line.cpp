@@ -1,0 +1,118 @@
+// Options of every subcommand, read with CLI11.
+#include "server/app/command_line.hpp"
+
+#include <spdlog/sinks/stdout_sinks.h>
+#include <spdlog/spdlog.h>
+
+#include <CLI/CLI.hpp>
+#include <iostream>
+
+#include "server/app/bad_input.hpp"
+#include "server/app/cart_command.hpp"
+#include "server/app/demo_command.hpp"
+#include "server/app/serve_command.hpp"
+
+namespace tagline::app {
+namespace {
+
+constexpr int exit_failed = 1, exit_bad_input = 2;
+constexpr int highest_pace = 100;
+
+void say(const std::string& line) { std::cerr << "tagline: " << line << '\n'; }
+
+void add_pace(CLI::App& command, int& pace) {
+  command.add_option("--pace", pace, "Runs the clock so many times faster (1 to 100)")
+      ->check(CLI::Range(1, highest_pace))
+      ->capture_default_str();
+}
+
+CLI::App& add_serve(CLI::App& program, ServeOptions& options) {
+  CLI::App& command = *program.add_subcommand("serve", "Run the dispatcher service");
+  command.add_option("--floor", options.floor, "Floor file, tagline-floor/1")->required();
+  command.add_option("--fleet", options.fleet, "Fleet file, tagline-fleet/1")->required();
+  command.add_option("--data", options.data, "Data folder; made if missing")->required();
+  command.add_option("--listen", options.listen, "IP address to listen on")->capture_default_str();
+  command.add_option("--port", options.port, "TCP port; 0 takes a free one")->capture_default_str();
+  command.add_option("--port-file", options.port_file, "Writes the port to this file");
+  command.add_option("--host", options.hosts,
+                     "Name by which people reach it, besides its address; may be repeated");
+  command.add_option("--web", options.web, "Folder of the built page");
+  add_pace(command, options.pace);
+  return command;
+}
+
+CLI::App& add_cart(CLI::App& program, CartOptions& options) {
+  CLI::App& command = *program.add_subcommand("cart", "Drive virtual carts");
+  command.add_option("--floor", options.floor, "Floor file, tagline-floor/1")->required();
+  command.add_option("--fleet", options.fleet, "Fleet file, tagline-fleet/1")->required();
+  command.add_option("--url", options.url, "Address of the service, ws://HOST:PORT/cart")
+      ->required();
+  command.add_option("--cart", options.carts, "Id of a cart; may be repeated; default: all");
+  command.add_option("--seed", options.seed, "Start of the random numbers")->capture_default_str();
+  command.add_option("--miss-rate", options.miss_rate, "Share of tag reads that fail, 0 to 0.5")
+      ->check(CLI::Range(0.0, 0.5))
+      ->capture_default_str();
+  command.add_option("--report", options.report, "Writes what the bodies did to this file");
+  add_pace(command, options.pace);
+  return command;
+}
+
+CLI::App& add_demo(CLI::App& program, DemoOptions& options) {
+  CLI::App& command =
+      *program.add_subcommand("demo", "Run the service with virtual carts on a demo works");
+  command.add_option("--port", options.port, "TCP port; 0 takes a free one")->capture_default_str();
+  command.add_option("--data", options.data, "Data folder; default: a fresh one, removed after");
+  command.add_option("--floor", options.floor, "Floor file; default: the demo works");
+  command.add_option("--fleet", options.fleet, "Fleet file with homes; default: the demo's");
+  command.add_option("--web", options.web, "Folder of the built page");
+  command.add_option("--carts", options.carts, "Only the first so many of the fleet")
+      ->check(CLI::Range(1, 200));
+  command.add_option("--seed", options.seed, "Start of the random numbers")->capture_default_str();
+  CLI::Option* none = command.add_flag("!--no-jobs", options.jobs, "Ask for no jobs");
+  command
+      .add_option("--jobs-per-hour", options.jobs_per_hour,
+                  "Jobs asked for in an hour of the service's clock; default: the demand")
+      ->check(CLI::Range(0.01, 10'000.0))
+      ->excludes(none);
+  add_pace(command, options.pace);
+  return command;
+}
+
+}  // namespace
+
+int run(int argc, char** argv) {
+  spdlog::set_default_logger(std::make_shared<spdlog::logger>(
+      "tagline", std::make_shared<spdlog::sinks::stderr_sink_mt>()));
+  spdlog::set_pattern("%Y-%m-%dT%H:%M:%S.%e%z %l: %v");
+
+  CLI::App program("Tagline: dispatches tape-following carts in a small workshop", "tagline");
+  program.set_version_flag("--version", "tagline " TAGLINE_VERSION);
+  program.require_subcommand(1);
+  ServeOptions serve_options;
+  CartOptions cart_options;
+  DemoOptions demo_options;
+  const CLI::App& serve_command = add_serve(program, serve_options);
+  const CLI::App& cart_command = add_cart(program, cart_options);
+  const CLI::App& demo_command = add_demo(program, demo_options);
+  try {
+    program.parse(argc, argv);
+  } catch (const CLI::ParseError& error) {
+    if (error.get_exit_code() == 0) return program.exit(error);  // --help, --version
+    say(std::string(error.what()) + " (see tagline --help)");
+    return exit_bad_input;
+  }
+  try {
+    if (serve_command.parsed()) return serve(serve_options);
+    if (cart_command.parsed()) return run_carts(cart_options);
+    if (demo_command.parsed()) return demo(demo_options);
+  } catch (const BadInput& error) {
+    for (const std::string& line : error.lines()) say(line);
+    return exit_bad_input;
+  } catch (const std::exception& error) {
+    say(error.what());
+    return exit_failed;
+  }
+  return exit_bad_input;
+}
+
+}  // namespace tagline::app

@@ -1,0 +1,139 @@
+// Strict reader of the fleet file.
+#include "server/app/fleet_file.hpp"
+
+#include <algorithm>
+#include <fstream>
+#include <nlohmann/json.hpp>
+#include <set>
+#include <sstream>
+
+namespace tagline::app {
+namespace {
+
+using floor::FileFinding;
+using nlohmann::json;
+
+constexpr std::string_view format_name = "tagline-fleet/1";
+constexpr std::uintmax_t most_bytes = 1u << 20;
+constexpr std::size_t shortest_key = 16, longest_key = 64;
+
+bool is_id(std::string_view text) {
+  return !text.empty() && text.size() <= 32 && std::all_of(text.begin(), text.end(), [](char c) {
+    return (c >= 'A' && c <= 'Z') || (c >= 'a' && c <= 'z') || (c >= '0' && c <= '9') || c == '-' ||
+           c == '_';
+  });
+}
+
+bool is_key(std::string_view text) {
+  return text.size() >= shortest_key && text.size() <= longest_key &&
+         std::all_of(text.begin(), text.end(), [](char c) { return c > ' ' && c < 0x7F; });
+}
+
+class Reader {
+ public:
+  explicit Reader(const floor::Floor& floor) : floor_(floor) {}
+
+  void read(const json& whole) {
+    if (!whole.is_object()) return add("", "not an object", "an object with format and carts");
+    for (const auto& [key, value] : whole.items())
+      if (key != "format" && key != "carts")
+        add("/" + key, "no such key", "leave it out; the keys here are format, carts");
+    const auto format = whole.find("format");
+    if (format == whole.end() || *format != format_name)
+      add("/format", format == whole.end() ? "missing" : "another format",
+          "\"" + std::string(format_name) + "\"");
+    const auto carts = whole.find("carts");
+    if (carts == whole.end() || !carts->is_array() || carts->empty())
+      return add("/carts", carts == whole.end() ? "missing" : "no carts in it",
+                 "a list of at least one cart");
+    if (carts->size() > most_carts)
+      return add("/carts", std::to_string(carts->size()) + " carts",
+                 "at most " + std::to_string(most_carts));
+    for (std::size_t k = 0; k < carts->size(); ++k)
+      read_cart((*carts)[k], "/carts/" + std::to_string(k));
+  }
+
+  Fleet fleet;
+  std::vector<FileFinding> findings;
+
+ private:
+  void add(std::string pointer, std::string wrong, std::string right) {
+    findings.push_back({std::move(pointer), std::move(wrong), std::move(right)});
+  }
+
+  std::string text(const json& cart, const std::string& at, const char* key) {
+    const auto found = cart.find(key);
+    if (found == cart.end()) return {};
+    if (!found->is_string()) {
+      add(at + "/" + key, "not a text", "a text in double quotes");
+      return {};
+    }
+    return found->get<std::string>();
+  }
+
+  void read_cart(const json& json_cart, const std::string& at) {
+    if (!json_cart.is_object()) return add(at, "not an object", "an object with id and key");
+    for (const auto& [key, value] : json_cart.items())
+      if (key != "id" && key != "key" && key != "home")
+        add(at + "/" + key, "no such key", "leave it out; the keys here are id, key, home");
+    FleetCart cart;
+    cart.id = text(json_cart, at, "id");
+    cart.key = text(json_cart, at, "key");
+    if (!is_id(cart.id))
+      add(at + "/id", "\"" + cart.id + "\"", "1 to 32 of A-Z, a-z, 0-9, - and _");
+    else if (!ids_.insert(cart.id).second)
+      add(at + "/id", "\"" + cart.id + "\" is there twice", "an id of its own for every cart");
+    if (!is_key(cart.key))
+      add(at + "/key", "a key of " + std::to_string(cart.key.size()) + " characters",
+          "16 to 64 printable ASCII characters without spaces, e.g. from openssl rand -hex 16");
+    else if (!keys_.insert(cart.key).second)
+      add(at + "/key", "the same key as another cart's", "a key of its own for every cart");
+    if (json_cart.contains("home")) read_home(cart, text(json_cart, at, "home"), at + "/home");
+    fleet.push_back(std::move(cart));
+  }
+
+  void read_home(FleetCart& cart, const std::string& home, const std::string& at) {
+    if (!floor_.find_point(home))
+      return add(at, "no point \"" + home + "\" on the floor",
+                 "the id of one of its points, or leave it out");
+    if (!homes_.insert(home).second)
+      return add(at, "\"" + home + "\" is another cart's home", "a point of its own");
+    cart.home = home;
+  }
+
+  const floor::Floor& floor_;
+  std::set<std::string> ids_, keys_, homes_;
+};
+
+}  // namespace
+
+std::variant<Fleet, std::vector<FileFinding>> parse_fleet(std::string_view json_text,
+                                                          const floor::Floor& floor) {
+  Reader reader(floor);
+  try {
+    reader.read(json::parse(json_text));
+  } catch (const json::parse_error& error) {
+    return std::vector<FileFinding>{
+        {"", "no JSON from byte " + std::to_string(error.byte) + " on", "JSON (RFC 8259)"}};
+  }
+  if (!reader.findings.empty()) return std::move(reader.findings);
+  return std::move(reader.fleet);
+}
+
+std::variant<Fleet, std::vector<FileFinding>> load_fleet(const std::filesystem::path& path,
+                                                         const floor::Floor& floor) {
+  std::error_code error;
+  const auto size = std::filesystem::file_size(path, error);
+  if (!error && size > most_bytes)
+    return std::vector<FileFinding>{
+        {"", "the file has " + std::to_string(size) + " bytes", "at most 1 MiB"}};
+  std::ifstream in(path, std::ios::binary);
+  std::ostringstream text;
+  text << in.rdbuf();
+  if (error || !in)
+    return std::vector<FileFinding>{
+        {"", "can't be read", "a file that this user may read, in format tagline-fleet/1"}};
+  return parse_fleet(std::move(text).str(), floor);
+}
+
+}  // namespace tagline::app

@@ -1,0 +1,92 @@
+// Wiring of the dispatcher service.
+#include "server/app/serve_command.hpp"
+
+#include <spdlog/spdlog.h>
+
+#include <fstream>
+
+#include "server/app/bad_input.hpp"
+#include "server/app/inputs.hpp"
+#include "server/app/store_journal.hpp"
+#include "server/control/core.hpp"
+#include "server/net/service.hpp"
+
+namespace tagline::app {
+namespace {
+
+constexpr int exit_core_failed = 3;
+
+bool is_loopback(const std::string& address) {
+  return address.starts_with("127.") || address == "::1";
+}
+
+/// Written whole or not at all, so that a reader never sees half a number.
+void write_port_file(const std::filesystem::path& file, std::uint16_t port) {
+  const std::filesystem::path draft = file.string() + ".tmp";
+  std::error_code error;
+  {
+    std::ofstream out(draft);
+    out << port << '\n';
+    if (!out.flush()) error = std::make_error_code(std::errc::io_error);
+  }
+  if (!error) std::filesystem::rename(draft, file, error);
+  if (error) throw BadInput("can't write the port file " + file.string() + ": " + error.message());
+}
+
+std::string url_of(const std::string& address, std::uint16_t port) {
+  const bool six = address.find(':') != std::string::npos;
+  return "http://" + (six ? "[" + address + "]" : address) + ":" + std::to_string(port) + "/";
+}
+
+}  // namespace
+
+int serve(const ServeOptions& options) try {
+  const auto plant = load_plant(options.floor);
+  const Fleet fleet = load_fleet_or_refuse(options.fleet, plant->floor);
+  std::vector<std::string> names;
+  std::vector<net::KnownCart> known;
+  for (const FleetCart& cart : fleet) {
+    names.push_back(cart.id);
+    known.push_back({cart.id, cart.key});
+  }
+
+  net::Network network;
+  const std::uint16_t port = network.listen(options.listen, options.port);
+
+  store::Store store(options.data, plant->ways, names);
+  const auto wall = std::chrono::time_point_cast<Duration>(std::chrono::system_clock::now());
+  const store::Found found = store.load(wall);
+  if (found.floor_changed)
+    spdlog::warn(
+        "the floor differs from the one last used: all carts are stopped until a person "
+        "places and releases them");
+  const net::ServiceClock clock(found.latest, options.pace);
+  control::Core core(plant->track, names, control::Policy{}, found.restored, clock.now());
+  StoreJournal journal(store);
+
+  net::Service service({network, plant->track, core, journal, clock, std::move(known),
+                        options.web.empty() ? shipped_web() : options.web, options.hosts,
+                        TAGLINE_VERSION});
+  if (!options.port_file.empty()) write_port_file(options.port_file, port);
+  if (!is_loopback(options.listen))
+    spdlog::warn(
+        "listening on {}: there is no sign-in yet, so everybody who can reach this "
+        "address can command the carts",
+        options.listen);
+  spdlog::info("{} floor \"{}\" ({}), {} carts, {} open jobs, data in {}, pace {}",
+               url_of(options.listen, port), plant->floor.name, options.floor.string(),
+               fleet.size(),
+               std::count_if(found.restored.jobs.begin(), found.restored.jobs.end(),
+                             [](const control::Job& job) { return !control::is_final(job.state); }),
+               options.data.string(), options.pace);
+  const auto end = service.run(true);
+  if (end == net::Service::End::core_failed) return exit_core_failed;
+  spdlog::info("stopped; everything accepted is stored");
+  return 0;
+} catch (const net::ListenError& error) {
+  throw BadInput(error.what());
+} catch (const store::StoreError& error) {
+  throw BadInput(error.what());
+}
+
+}  // namespace tagline::app

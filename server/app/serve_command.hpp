@@ -1,0 +1,26 @@
+// `tagline serve`: the dispatcher service.
+#pragma once
+
+#include <cstdint>
+#include <filesystem>
+#include <string>
+#include <vector>
+
+namespace tagline::app {
+
+struct ServeOptions {
+  std::filesystem::path floor;
+  std::filesystem::path fleet;
+  std::filesystem::path data;
+  std::string listen{"127.0.0.1"};
+  std::uint16_t port{8080};
+  int pace{1};
+  std::filesystem::path web;        // empty: the shipped one
+  std::vector<std::string> hosts;   // names the service may be called by
+  std::filesystem::path port_file;  // empty: none
+};
+
+/// Runs until SIGINT or SIGTERM. Exit code 0, or 3 after an invariant failure. Throws BadInput.
+int serve(const ServeOptions& options);
+
+}  // namespace tagline::app

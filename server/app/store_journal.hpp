@@ -1,0 +1,34 @@
+// Puts the SQLite store behind the live service's journal.
+#pragma once
+
+#include <iterator>
+#include <vector>
+
+#include "server/net/journal.hpp"
+#include "server/store/store.hpp"
+
+namespace tagline::app {
+
+class StoreJournal : public net::Journal {
+ public:
+  /// `store` must outlive it.
+  explicit StoreJournal(store::Store& store) : store_(store) {}
+
+  void write(Instant now, std::span<const net::Batch> batches) override {
+    std::vector<store::Batch> group;
+    group.reserve(batches.size());
+    for (const net::Batch& batch : batches) {
+      store::Batch& one = group.emplace_back();
+      one.records = batch.records;
+      for (const net::TimedTrace& trace : batch.trace) one.trace.push_back({trace.at, trace.what});
+    }
+    store_.write(now, group);
+  }
+
+  std::optional<control::Job> job(control::JobId id) override { return store_.job(id); }
+
+ private:
+  store::Store& store_;
+};
+
+}  // namespace tagline::app
