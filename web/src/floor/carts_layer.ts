@@ -92,7 +92,7 @@ export class CartsLayer {
       const segment = this.plan.segments.get(id);
       const point = this.plan.points.get(id);
       if (segment) held.append(path('held-line', segment.line.map(this.layout.px)));
-      if (point) held.append(circle('held-point', this.layout.px([point.x, point.y]), 6.5));
+      if (point) held.append(circle('held-point', this.layout.px([point.x, point.y]), 6.5 * this.layout.signs));
     }
 
     const way = group(`way ${look}`, `way-${cart.id}`);
@@ -145,14 +145,23 @@ export class CartsLayer {
         [x + across[0] * 9, y + across[1] * 9],
       ]),
     );
-    const at: Position = [x + across[0] * 16, y + across[1] * 16];
-    g.append(circle('authority-flag', at, 7.5), text('authority-number', at, who.mark));
+    // The flag goes to the side, and as far out, as covers the least.
+    const { signs } = this.layout;
+    const places = [16, -16, 27, -27].map(
+      (far): Position => [x + across[0] * far * signs, y + across[1] * far * signs],
+    );
+    const costs = places.map((at) => this.layout.covers(at, 8 * signs));
+    const at = places[costs.indexOf(Math.min(...costs))]!;
+    g.append(
+      path('authority-stem', [[x, y], at]),
+      circle('authority-flag', at, 7.5 * signs),
+      text('authority-number', at, who.mark),
+    );
     return g;
   }
 
   private bodyOf(cart: Cart, who: Identity, look: string) {
-    const length = Math.max(this.plan.floor.cart.length * this.layout.scale, leastLength);
-    const width = Math.max(this.plan.floor.cart.width * this.layout.scale, leastWidth);
+    const { length, width } = this.size();
     const body = group(`cart ${look} mode-${cart.mode}${cart.connected ? '' : ' no-link'}`, `cart-${cart.id}`);
     body.dataset['mode'] = cart.mode;
     body.dataset['loaded'] = String(cart.loaded);
@@ -184,6 +193,16 @@ export class CartsLayer {
     return { body, hull };
   }
 
+  /** Size of a body on the screen, px. */
+  private size(): { length: number; width: number } {
+    const { scale, signs } = this.layout;
+    const { length, width } = this.plan.floor.cart;
+    return {
+      length: Math.max(length * scale, leastLength * signs),
+      width: Math.max(width * scale, leastWidth * signs),
+    };
+  }
+
   private place(drawn: Drawn): void {
     const pose = drawn.glide.pose();
     if (!pose) {
@@ -195,7 +214,7 @@ export class CartsLayer {
     const cos = Math.cos(pose.nose);
     const sin = Math.sin(pose.nose);
     const [x, y] = this.layout.px([pose.at[0] + cos * ahead, pose.at[1] + sin * ahead]);
-    const length = Math.max(this.plan.floor.cart.length * this.layout.scale, leastLength);
+    const { length } = this.size();
     const degrees = (-pose.nose * 180) / Math.PI; // the screen's y is down
     drawn.hull.setAttribute(
       'transform',

@@ -59,23 +59,27 @@ export function Places({ plan, layout }: { plan: FloorPlan; layout: Layout }) {
           <g
             key={p.id}
             data-testid={`point-${p.id}`}
-            transform={`translate(${x.toFixed(1)} ${y.toFixed(1)})`}
+            transform={`translate(${x.toFixed(1)} ${y.toFixed(1)}) scale(${layout.signs})`}
           >
             <title>{pointTitle(plan, p.id)}</title>
             {p.siding && <rect class="siding" x="-8" y="-8" width="16" height="16" rx="8" />}
             {p.turn_round && <circle class="turn-round" r="7" />}
             {station ? (
               <rect class="station" x="-6.5" y="-6.5" width="13" height="13" />
+            ) : chargers.has(p.id) ? (
+              <path class="charger" d={bolt} />
             ) : (
-              <circle class="point" r={p.tagged ? 2.6 : 2} />
+              <circle class="point" r={2.6} />
             )}
-            {chargers.has(p.id) && <path class="charger" d="M1.5 -14 L-3.5 -6.5 H-0.5 L-1.5 -0.5 L3.5 -8 H0.5 Z" />}
+            {station && chargers.has(p.id) && <path class="charger" d={bolt} />}
           </g>
         );
       })}
     </g>
   );
 }
+
+const bolt = 'M1.6 -6.5 L-4 0.9 H-0.4 L-1.6 6.5 L4 -0.9 H0.4 Z';
 
 export function Names({ layout }: { layout: Layout }) {
   return (

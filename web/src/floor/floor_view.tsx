@@ -18,7 +18,7 @@ export function FloorView({ store }: { store: Store }) {
   useLayoutEffect(() => {
     const fit = () => {
       const width = frame.current?.clientWidth ?? 0;
-      const maxHeight = Math.max(260, Math.round(window.innerHeight * 0.66));
+      const maxHeight = Math.max(260, Math.round(window.innerHeight * 0.62));
       if (width > 0) {
         setSize((old) =>
           old && old.width === width && Math.abs(old.maxHeight - maxHeight) < 90 ? old : { width, maxHeight },

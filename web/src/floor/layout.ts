@@ -18,7 +18,11 @@ export interface Layout {
   height: number;
   /** px per mm. */
   scale: number;
+  /** Signs are drawn this much smaller in a narrow window, where the tape lies close together. */
+  signs: number;
   px(at: Position): Position;
+  /** How much a disc there would cover of names and signs, 0 = nothing. */
+  covers(at: Position, radius: number): number;
   labels: Label[];
   /** Length of the scale bar, mm and px. */
   bar: { mm: number; px: number };
@@ -32,8 +36,10 @@ interface Box {
 }
 
 /** Room for station names at the edge, px. */
-const edge = 34;
+const edgeOf = (narrow: boolean) => (narrow ? 24 : 34);
 const barRoom = 26;
+/** A window narrower than this is a phone, px. */
+const narrowBelow = 600;
 /** Average width of a letter over the size of the type (measured for system sans faces). */
 const letter = 0.58;
 
@@ -41,6 +47,8 @@ export function layoutOf(floor: Floor, width: number, maxHeight: number): Layout
   const bounds = boundsOf(floor);
   const w = Math.max(1, bounds.right - bounds.left);
   const h = Math.max(1, bounds.bottom - bounds.top);
+  const narrow = width < narrowBelow;
+  const edge = edgeOf(narrow);
   const roomX = Math.max(80, width - 2 * edge);
   const roomY = Math.max(80, maxHeight - 2 * edge - barRoom);
   const scale = Math.min(roomX / w, roomY / h);
@@ -50,12 +58,24 @@ export function layoutOf(floor: Floor, width: number, maxHeight: number): Layout
     shiftX + (x - bounds.left) * scale,
     edge + (bounds.bottom - y) * scale, // y is up on the floor, down on the screen
   ];
+  const { labels, taken } = placeLabels(floor, px, width, height, narrow);
+  const marks: Position[] = floor.points.map((p) => px([p.x, p.y]));
   return {
     width,
     height,
     scale,
+    signs: narrow ? 0.75 : 1,
     px,
-    labels: placeLabels(floor, px, width, height, width < 600),
+    covers: ([x, y], radius) => {
+      const disc = { left: x - radius, right: x + radius, top: y - radius, bottom: y + radius };
+      const out = disc.left < 0 || disc.right > width || disc.top < 0 || disc.bottom > height;
+      return (
+        (out ? 9 : 0) +
+        taken.filter((b) => overlap(b, disc)).length * 3 +
+        marks.filter((p) => inside(p, disc, 2)).length
+      );
+    },
+    labels,
     bar: scaleBar(scale, width),
   };
 }
@@ -89,7 +109,7 @@ function placeLabels(
   width: number,
   height: number,
   narrow: boolean,
-): Label[] {
+): { labels: Label[]; taken: Box[] } {
   const tape: Position[] = [];
   for (const s of floor.segments) {
     const line = lineOf(s.line.map(px));
@@ -128,7 +148,7 @@ function placeLabels(
 
   for (const s of floor.stations) put(s.point, s.name, 'station', narrow ? 12 : 15, true);
   if (!narrow) for (const p of floor.points) put(p.id, p.id, 'point', 11, false);
-  return labels;
+  return { labels, taken };
 }
 
 const inside = ([x, y]: Position, b: Box, by: number) =>

@@ -26,6 +26,7 @@ export function Board({ store }: { store: Store }) {
         <AlarmList store={store} />
         <div class="side-floor">
           <FloorView store={store} />
+          <Caution />
           <CartList store={store} />
         </div>
         <div class="side-jobs">
@@ -33,13 +34,15 @@ export function Board({ store }: { store: Store }) {
           <JobList store={store} />
         </div>
       </main>
-      <footer class="caution">
-        <p>
-          <strong>Traffic coordination, not a safety function.</strong> People are protected by each
-          cart's own bumper, scanner and emergency stop. Follow the local codes and a competent
-          person's advice. After an emergency stop nothing moves until a person releases it.
-        </p>
-      </footer>
     </>
+  );
+}
+
+function Caution() {
+  return (
+    <p class="caution" data-testid="caution">
+      <strong>Traffic coordination, not a safety function.</strong> People are protected by each cart's
+      own bumper, scanner and emergency stop. Follow local codes and a competent person.
+    </p>
   );
 }

@@ -1,0 +1,328 @@
+// The board against the fake service: what it draws, how it glides, the form, alarms, a dropped
+// link, and what a phone shows.
+import assert from 'node:assert/strict';
+import { after, afterEach, before, beforeEach, test } from 'node:test';
+import { assertQuiet, by, drawnAt, launch, openBoard, phone, until } from './browser.mjs';
+import { floor, job, pathPoint } from './fake_floor.mjs';
+import { FakeService, now } from './fake_service.mjs';
+
+let browser;
+let service;
+let page;
+
+before(async () => {
+  browser = await launch();
+});
+after(async () => {
+  await browser?.close();
+});
+beforeEach(async () => {
+  service = await new FakeService().start();
+});
+afterEach(async () => {
+  await page?.close();
+  await service.stop();
+});
+
+const alarm = (id, more = {}) => ({
+  id, kind: 'in_doubt', cart: 'cart-1', job: null, point: null,
+  text: 'Cart 1 read no tag. Look where it stands and place it.', since: now(), ...more,
+});
+
+/** cart-1 drives P15 -> P10 -> P11 -> P12 and may go as far as `authority`. */
+const driving = (authority, more = {}) => ({
+  mode: 'driving', trip: 2, authority, passed_at: now(), holds: ['P15', 'S18', 'P10'],
+  path: [
+    pathPoint(1, 'P15', 'S16'), pathPoint(2, 'P10', 'S18'), pathPoint(3, 'P11', 'S10'),
+    pathPoint(4, 'P12', 'S11', { act: 'rest' }),
+  ],
+  ...more,
+});
+
+test('it draws every point, segment, station and cart of the floor', async () => {
+  page = await openBoard(browser, service.url);
+  for (const { id } of floor.points) assert.equal(await by(page, `point-${id}`).count(), 1, id);
+  for (const { id } of floor.segments) assert.equal(await by(page, `segment-${id}`).count(), 1, id);
+  for (const { name } of floor.stations) {
+    assert.equal(await page.locator('.name-station', { hasText: name }).count(), 1, name);
+  }
+  for (const id of service.carts.keys()) {
+    assert.equal(await by(page, `cart-${id}`).count(), 1);
+    assert.equal(await by(page, `row-${id}`).count(), 1);
+  }
+  assert.match(await by(page, 'caution').innerText(), /not a safety function/);
+  assertQuiet(page);
+});
+
+test('the drawing is to scale and y is up', async () => {
+  page = await openBoard(browser, service.url);
+  const at = async (id) =>
+    by(page, `point-${id}`).evaluate((g) => {
+      const { e, f } = g.transform.baseVal.consolidate().matrix;
+      return [e, f];
+    });
+  const [p1, p4, p7] = [await at('P1'), await at('P4'), await at('P7')];
+  assert.ok(p7[1] < p4[1], 'P7 is above P4');
+  const scale = (p4[0] - p1[0]) / 12_000;
+  assert.ok(Math.abs((p4[1] - p7[1]) / 7_000 - scale) < scale * 0.01);
+});
+
+test('a cart glides, and is held before the tag that was not read', async () => {
+  page = await openBoard(browser, service.url);
+  service.changeCart('cart-1', driving(1));
+  const [from] = await drawnAt(page, 'cart-1');
+  assert.ok(from > 1_900 && from <= 2_000, `it starts at x = ${from}`);
+  await until(async () => (await drawnAt(page, 'cart-1'))[0] < 1_000, 'the cart moves');
+  // S18 is 3.2 m: 9 s at 0.4 m/s. Long after that the cart is still short of P10.
+  await new Promise((done) => setTimeout(done, 11_000));
+  const [x, y] = await drawnAt(page, 'cart-1');
+  const toP10 = Math.hypot(x - 0, y - 7000);
+  assert.ok(toP10 > 40 && toP10 < 80, `${toP10} mm before P10`);
+  service.changeCart('cart-1', driving(0, { mode: 'waiting', path: driving(0).path.slice(1), holds: ['P10'] }));
+  await until(async () => {
+    const [a, b] = await drawnAt(page, 'cart-1');
+    return a === 0 && b === 7000;
+  }, 'the read brings it to P10');
+  assertQuiet(page);
+});
+
+test('held track and the end of the authority are drawn per cart', async () => {
+  page = await openBoard(browser, service.url);
+  service.changeCart('cart-1', driving(2));
+  const held = by(page, 'held-cart-1');
+  await until(async () => (await held.locator('path').count()) === 1, 'one held segment');
+  assert.equal(await held.locator('circle').count(), 2);
+  const way = by(page, 'way-cart-1');
+  assert.equal(await way.locator('.authority-line').count(), 2);
+  assert.equal(await way.locator('.authority-number').innerHTML(), '1');
+  const hue = async (id) => (await by(page, id).getAttribute('class')).match(/hue-\d pattern-\d/)[0];
+  assert.notEqual(await hue('held-cart-1'), await hue('held-cart-2'));
+  assert.equal(await hue('held-cart-1'), await hue('cart-cart-1'));
+});
+
+test('the form queues a job and says so', async () => {
+  page = await openBoard(browser, service.url);
+  await page.selectOption('select[name=from]', 'CAST');
+  await page.selectOption('select[name=to]', 'DRY');
+  await by(page, 'job-submit').click();
+  await until(async () => (await by(page, 'job-result').innerText()).includes('Job 17 queued'), 'result');
+  await until(async () => (await by(page, 'job-17').count()) === 1, 'the job is in the list');
+  assert.equal(await by(page, 'job-17').getAttribute('data-state'), 'queued');
+  const sent = service.requests.find((r) => r.method === 'POST');
+  assert.deepEqual(sent.body, { from: 'CAST', to: 'DRY' });
+  assert.match(sent.key, /^[A-Za-z0-9_-]{1,64}$/);
+  assertQuiet(page);
+});
+
+test('a second job has a key of its own, with priority and note', async () => {
+  page = await openBoard(browser, service.url);
+  await page.selectOption('select[name=from]', 'CAST');
+  await page.selectOption('select[name=to]', 'DRY');
+  await by(page, 'job-submit').click();
+  await until(async () => (await by(page, 'job-17').count()) === 1, 'first job');
+  await page.locator('.form details summary').click();
+  await page.selectOption('select[name=priority]', '9');
+  await page.fill('input[name=note]', 'fragile');
+  await by(page, 'job-submit').click();
+  await until(async () => (await by(page, 'job-18').count()) === 1, 'second job');
+  const [first, second] = service.requests.filter((r) => r.method === 'POST');
+  assert.deepEqual(second.body, { from: 'CAST', to: 'DRY', priority: 9, note: 'fragile' });
+  assert.notEqual(first.key, second.key);
+});
+
+test('a problem is shown in its own words', async () => {
+  service.answer = (method) =>
+    method === 'POST'
+      ? { status: 422, body: { title: 'Refused', detail: 'Drying is full. Clear a place first.' } }
+      : undefined;
+  page = await openBoard(browser, service.url);
+  await page.selectOption('select[name=from]', 'CAST');
+  await page.selectOption('select[name=to]', 'DRY');
+  await by(page, 'job-submit').click();
+  await until(
+    async () => (await by(page, 'job-result').innerText()).includes('Drying is full. Clear a place first.'),
+    'the detail',
+  );
+});
+
+test('a lost answer is asked for again with the same key', async () => {
+  let losing = true; // the browser itself may try more than once
+  service.answer = (method) => (method === 'POST' && losing ? 'hang up' : undefined);
+  page = await openBoard(browser, service.url);
+  await page.selectOption('select[name=from]', 'CAST');
+  await page.selectOption('select[name=to]', 'DRY');
+  await by(page, 'job-submit').click();
+  await until(async () => (await by(page, 'job-result').innerText()).includes('will not be queued twice'), 'words');
+  losing = false;
+  await by(page, 'job-submit').click();
+  await until(async () => (await by(page, 'job-result').innerText()).includes('queued:'), 'queued');
+  const keys = service.requests.filter((r) => r.method === 'POST').map((r) => r.key);
+  assert.ok(keys.length >= 2);
+  assert.equal(new Set(keys).size, 1);
+});
+
+test('a queued job can be cancelled, a loaded one not', async () => {
+  service.jobs.set(3, job(3, { waits: 'no cart is free' }));
+  service.jobs.set(4, job(4, { state: 'loaded', cart: 'cart-1' }));
+  page = await openBoard(browser, service.url);
+  assert.match(await by(page, 'job-3').innerText(), /no cart is free/);
+  assert.equal(await by(page, 'cancel-4').count(), 0);
+  await by(page, 'cancel-3').click();
+  await until(async () => (await by(page, 'job-3').getAttribute('data-state')) === 'cancelled', 'cancelled');
+});
+
+test('a dropped link is told in plain words, and resumed without a reload', async () => {
+  page = await openBoard(browser, service.url);
+  service.change({ jobs: [job(1)] });
+  await until(async () => (await by(page, 'job-1').count()) === 1, 'job 1');
+  service.refuseLinks = true;
+  service.dropLinks();
+  await until(async () => (await by(page, 'link').innerText()).startsWith('Reconnecting since'), 'words');
+  assert.match(await by(page, 'stale').innerText(), /What you see is old/);
+  assert.equal(await page.locator('main.stale').count(), 1);
+  service.change({ jobs: [job(2)] }); // missed by the page
+  service.refuseLinks = false;
+  await page.waitForSelector('[data-testid=link][data-link=live]', { timeout: 15_000 });
+  await until(async () => (await by(page, 'job-2').count()) === 1, 'what was missed');
+  assert.equal(service.linkQueries.at(-1), '?run=run1&since=1');
+  assert.equal(await by(page, 'stale').count(), 0);
+  assertQuiet(page);
+});
+
+test('a service that was started anew gives a new snapshot', async () => {
+  service.change({ jobs: [job(1)] });
+  page = await openBoard(browser, service.url);
+  await until(async () => (await by(page, 'job-1').count()) === 1, 'job 1');
+  service.run = 'run2';
+  service.rev = 0;
+  service.history = [];
+  service.jobs = new Map([[9, job(9)]]);
+  service.dropLinks();
+  await until(async () => (await by(page, 'job-9').count()) === 1, 'the new run');
+  assert.equal(await by(page, 'job-1').count(), 0);
+});
+
+test('carts do not glide on while the link is down', async () => {
+  page = await openBoard(browser, service.url);
+  service.changeCart('cart-1', driving(1));
+  await until(async () => (await drawnAt(page, 'cart-1'))[0] < 1_900, 'it moves');
+  service.refuseLinks = true;
+  service.dropLinks();
+  await by(page, 'stale').waitFor();
+  const stood = await drawnAt(page, 'cart-1');
+  await new Promise((done) => setTimeout(done, 1_500));
+  assert.deepEqual(await drawnAt(page, 'cart-1'), stood);
+});
+
+test('alarms come first, are spoken, and go when they are over', async () => {
+  page = await openBoard(browser, service.url);
+  assert.equal(await by(page, 'alarms').count(), 0);
+  service.change({ alarms: [alarm(1), alarm(2, { kind: 'missed_tag', text: 'The tag of P3 was missed.' })] });
+  await by(page, 'alarms').waitFor();
+  const top = async (locator) => (await locator.boundingBox()).y;
+  assert.ok((await top(by(page, 'alarms'))) < (await top(by(page, 'floor'))), 'above the floor');
+  assert.match(await page.locator('[role=alert]').innerText(), /Cart 1 read no tag/);
+  assert.match(await page.title(), /^\(2\)/);
+  const graves = await page.locator('.alarms li').evaluateAll((all) => all.map((li) => li.className));
+  assert.deepEqual(graves, ['grave', '']);
+  service.change({ alarms: [] });
+  await until(async () => (await by(page, 'alarms').count()) === 0, 'gone');
+});
+
+test('stop all is one press; release all asks whether people are clear', async () => {
+  page = await openBoard(browser, service.url);
+  await by(page, 'stop-all').click();
+  await by(page, 'release-all').waitFor();
+  assert.ok(service.requests.some((r) => r.path === '/api/stop'));
+  await by(page, 'release-all').click();
+  assert.match(await by(page, 'confirm').innerText(), /people are clear/i);
+  await by(page, 'confirm-no').click();
+  assert.ok(!service.requests.some((r) => r.path === '/api/release'));
+  await by(page, 'release-all').click();
+  await by(page, 'confirm-yes').click();
+  await until(async () => (await by(page, 'release-all').count()) === 0, 'released');
+  assert.ok(service.requests.some((r) => r.path === '/api/release'));
+});
+
+test('a stop that does not arrive points to the emergency stops', async () => {
+  service.answer = (method, where) => (where === '/api/stop' ? 'hang up' : undefined);
+  page = await openBoard(browser, service.url);
+  await by(page, 'stop-all').click();
+  await by(page, 'notice').waitFor();
+  assert.match(await by(page, 'notice').innerText(), /emergency stops on the carts/);
+});
+
+test('a waiting cart says for what and for whom', async () => {
+  page = await openBoard(browser, service.url);
+  service.changeCart('cart-1', {
+    mode: 'waiting', waits_for: { track: 'P9', cart: 'cart-2', since: now() },
+  });
+  await until(async () => /waits for P9, Cart 2 is there/.test(await by(page, 'row-cart-1').innerText()), 'why');
+});
+
+test('placing a cart asks where its tail points when there is a choice', async () => {
+  service.changeCart('cart-1', { mode: 'off_floor', path: [], holds: [] });
+  page = await openBoard(browser, service.url);
+  assert.equal(await by(page, 'cart-cart-1').getAttribute('visibility'), 'hidden');
+  await by(page, 'place-cart-1').click();
+  await by(page, 'place-point').selectOption('P8');
+  assert.equal(await by(page, 'confirm-yes').isDisabled(), true);
+  await by(page, 'place-from').selectOption('P13');
+  await by(page, 'confirm-yes').click();
+  const asked = await until(() => service.requests.find((r) => r.path.endsWith('/place')), 'the request');
+  assert.deepEqual(asked.body, { point: 'P8', came_from: 'P13' });
+});
+
+test('taking a cart off the floor needs a tick that it was seen off', async () => {
+  page = await openBoard(browser, service.url);
+  await by(page, 'remove-cart-1').click();
+  assert.match(await by(page, 'confirm').innerText(), /track becomes free/);
+  assert.equal(await by(page, 'confirm-yes').isDisabled(), true);
+  await by(page, 'seen-off').check();
+  await by(page, 'confirm-yes').click();
+  await until(() => service.requests.some((r) => r.path === '/api/carts/cart-1/remove'), 'the request');
+});
+
+test('on a phone nothing scrolls sideways, and a job is queued with a thumb', async () => {
+  service.change({ alarms: [alarm(1)], jobs: [job(1, { note: 'x'.repeat(200), waits: 'no cart is free' })] });
+  page = await openBoard(browser, service.url, phone, { hasTouch: true, isMobile: true });
+  const sideways = await page.evaluate(() => document.documentElement.scrollWidth - window.innerWidth);
+  assert.equal(sideways, 0);
+  const stop = await by(page, 'stop-all').boundingBox();
+  assert.ok(stop.y + stop.height <= phone.height && stop.height >= 44, 'stop all is in reach');
+  await page.selectOption('select[name=from]', 'GLAZE');
+  await page.selectOption('select[name=to]', 'PACK');
+  const submit = by(page, 'job-submit');
+  await submit.scrollIntoViewIfNeeded();
+  assert.ok((await submit.boundingBox()).height >= 44);
+  await submit.tap();
+  await until(async () => /Job \d+ queued/.test(await by(page, 'job-result').innerText()), 'queued');
+  assertQuiet(page);
+});
+
+test('the keyboard alone queues a job, and the focus can be seen', async () => {
+  page = await openBoard(browser, service.url);
+  await page.locator('select[name=from]').focus();
+  await page.keyboard.type('Cast');
+  await page.keyboard.press('Tab');
+  await page.keyboard.type('Dry');
+  await page.keyboard.press('Tab');
+  await page.keyboard.press('Tab');
+  const focus = await page.evaluate(() => {
+    const style = getComputedStyle(document.activeElement);
+    return { what: document.activeElement.dataset.testid, outline: parseFloat(style.outlineWidth) };
+  });
+  assert.equal(focus.what, 'job-submit');
+  assert.ok(focus.outline >= 2);
+  await page.keyboard.press('Enter');
+  await until(async () => /Job \d+ queued/.test(await by(page, 'job-result').innerText()), 'queued');
+});
+
+test('whoever asked for less motion sees carts placed, not gliding', async () => {
+  page = await openBoard(browser, service.url, undefined, { reducedMotion: 'reduce' });
+  service.changeCart('cart-1', driving(1));
+  const seen = new Set();
+  const end = Date.now() + 3_500;
+  while (Date.now() < end) seen.add(String(await drawnAt(page, 'cart-1')));
+  assert.ok(seen.size >= 2 && seen.size <= 5, `${seen.size} places in 3.5 s`);
+});

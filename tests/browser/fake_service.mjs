@@ -1,0 +1,168 @@
+// A stand-in for the service, to test the page alone: it serves web/dist and speaks
+// server/net/API.md, but a test decides what the floor does. It also keeps what it was asked.
+import { createReadStream, existsSync, statSync } from 'node:fs';
+import { createServer } from 'node:http';
+import path from 'node:path';
+import { fileURLToPath } from 'node:url';
+import { cartAt, floor as smallFloor, job as newJob } from './fake_floor.mjs';
+import { WebSocketServer } from './modules.mjs';
+
+const dist = fileURLToPath(new URL('../../web/dist/', import.meta.url));
+const kinds = { '.html': 'text/html; charset=utf-8', '.js': 'text/javascript', '.css': 'text/css', '.svg': 'image/svg+xml' };
+/** As strict as the page must bear. */
+const policy =
+  "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; " +
+  "base-uri 'none'; form-action 'self'; frame-ancestors 'none'";
+
+export class FakeService {
+  requests = [];
+  /** What clients asked for when they connected to /live. */
+  linkQueries = [];
+  /** A test may answer a request itself: (method, path, body) -> {status, body} or undefined. */
+  answer = () => undefined;
+  refuseLinks = false;
+  /** Says nothing any more over live links, as a half-open connection would. */
+  silent = false;
+  run = 'run1';
+  rev = 0;
+  allStopped = false;
+  alarms = [];
+  history = [];
+
+  constructor(floor = smallFloor) {
+    this.floor = floor;
+    this.carts = new Map();
+    this.jobs = new Map();
+    for (const [i, point, segment] of [[1, 'P15', 'S16'], [2, 'P9', 'S8']]) {
+      this.carts.set(`cart-${i}`, cartAt(`cart-${i}`, point, segment));
+    }
+  }
+
+  async start(port = 0) {
+    this.http = createServer((request, response) => void this.serve(request, response));
+    this.sockets = new WebSocketServer({
+      noServer: true,
+      handleProtocols: (offered) => (offered.has('tagline.live.1') ? 'tagline.live.1' : false),
+    });
+    this.http.on('upgrade', (request, socket, head) => {
+      const url = new URL(request.url, 'http://fake');
+      if (url.pathname !== '/live' || this.refuseLinks) return socket.destroy();
+      this.sockets.handleUpgrade(request, socket, head, (link) => this.greet(link, url));
+    });
+    await new Promise((done) => this.http.listen(port, '127.0.0.1', done));
+    this.port = this.http.address().port;
+    this.url = `http://127.0.0.1:${this.port}/`;
+    this.timer = setInterval(() => this.tell({ type: 'time', time: now() }), 5_000);
+    return this;
+  }
+
+  async stop() {
+    clearInterval(this.timer);
+    this.dropLinks();
+    this.http.closeAllConnections?.();
+    await new Promise((done) => this.http.close(done));
+  }
+
+  /** Applies and sends a change; `alarms` is the whole list. */
+  change({ carts = [], jobs = [], alarms, all_stopped }) {
+    for (const cart of carts) this.carts.set(cart.id, cart);
+    for (const job of jobs) this.jobs.set(job.id, job);
+    if (alarms) this.alarms = alarms;
+    if (all_stopped !== undefined) this.allStopped = all_stopped;
+    this.rev += 1;
+    const message = { type: 'change', rev: this.rev, time: now() };
+    if (carts.length) message.carts = carts;
+    if (jobs.length) message.jobs = jobs;
+    if (alarms) message.alarms = alarms;
+    if (all_stopped !== undefined) message.all_stopped = all_stopped;
+    this.history.push(message);
+    this.tell(message);
+  }
+
+  /** One cart, changed in part. */
+  changeCart(id, more) {
+    this.change({ carts: [{ ...this.carts.get(id), ...more }] });
+  }
+
+  dropLinks() {
+    for (const link of this.sockets.clients) link.terminate();
+  }
+
+  tell(message) {
+    if (this.silent) return;
+    for (const link of this.sockets.clients) link.send(JSON.stringify(message));
+  }
+
+  greet(link, url) {
+    this.linkQueries.push(url.search);
+    const since = Number(url.searchParams.get('since'));
+    const missed = this.history.filter((m) => m.rev > since);
+    const known = url.searchParams.get('run') === this.run && missed.length === this.rev - since;
+    if (known) {
+      link.send(JSON.stringify({ type: 'resumed', run: this.run, rev: this.rev, time: now() }));
+      for (const message of missed) link.send(JSON.stringify(message));
+      return;
+    }
+    link.send(
+      JSON.stringify({
+        type: 'snapshot', run: this.run, rev: this.rev, time: now(), pace: this.floor.pace,
+        all_stopped: this.allStopped, carts: [...this.carts.values()], jobs: [...this.jobs.values()],
+        alarms: this.alarms,
+      }),
+    );
+  }
+
+  async serve(request, response) {
+    const url = new URL(request.url, 'http://fake');
+    if (!url.pathname.startsWith('/api/')) return this.file(url.pathname, response);
+    let text = '';
+    for await (const part of request) text += part;
+    const body = text ? JSON.parse(text) : undefined;
+    const key = request.headers['idempotency-key'];
+    this.requests.push({ method: request.method, path: url.pathname, body, key });
+    const own = await this.answer(request.method, url.pathname, body);
+    if (own === 'hang up') return response.destroy();
+    const { status, body: said } = own ?? this.route(request.method, url.pathname, body);
+    response.writeHead(status, {
+      'Content-Type': status < 400 ? 'application/json' : 'application/problem+json',
+    });
+    response.end(JSON.stringify(said));
+  }
+
+  route(method, where, body) {
+    const [, , kind, id, what] = where.split('/');
+    if (method === 'GET' && kind === 'floor') return { status: 200, body: this.floor };
+    if (method === 'POST' && kind === 'jobs' && !id) {
+      const made = newJob(17 + this.jobs.size, body);
+      this.change({ jobs: [made] });
+      return { status: 201, body: made };
+    }
+    if (method === 'POST' && kind === 'jobs' && what === 'cancel') {
+      const ended = { ...this.jobs.get(Number(id)), state: 'cancelled', ended_at: now() };
+      this.change({ jobs: [ended] });
+      return { status: 200, body: ended };
+    }
+    if (method === 'POST' && kind === 'carts') return { status: 200, body: this.carts.get(id) };
+    if (method === 'POST' && (kind === 'stop' || kind === 'release')) {
+      this.change({ all_stopped: kind === 'stop' });
+      return { status: 200, body: { all_stopped: this.allStopped } };
+    }
+    return { status: 404, body: { title: 'Unknown', status: 404, detail: `No ${where} here.` } };
+  }
+
+  file(where, response) {
+    const name = where === '/' ? 'index.html' : path.basename(where);
+    const file = path.join(dist, name);
+    if (!existsSync(file) || !statSync(file).isFile()) {
+      response.writeHead(404).end();
+      return;
+    }
+    response.writeHead(200, {
+      'Content-Type': kinds[path.extname(name)] ?? 'application/octet-stream',
+      'Content-Security-Policy': policy,
+    });
+    createReadStream(file).pipe(response);
+  }
+}
+
+export const now = () => new Date().toISOString();

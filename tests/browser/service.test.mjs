@@ -1,0 +1,151 @@
+// The board against the real service and its virtual carts: a job queued by the form is seen
+// delivered. TAGLINE_BIN names the binary (build/tagline); without it the test fails, so that it is
+// never skipped unnoticed.
+import assert from 'node:assert/strict';
+import { spawn } from 'node:child_process';
+import { mkdtempSync, rmSync } from 'node:fs';
+import { createServer } from 'node:net';
+import { tmpdir } from 'node:os';
+import path from 'node:path';
+import { after, before, test } from 'node:test';
+import { fileURLToPath } from 'node:url';
+import { assertQuiet, by, desk, drawnAt, launch, openBoard, phone, until } from './browser.mjs';
+
+const root = fileURLToPath(new URL('../../', import.meta.url));
+const binary = process.env.TAGLINE_BIN;
+const pace = 20;
+let browser;
+let service;
+let data;
+let url;
+let said = '';
+
+async function freePort() {
+  const probe = createServer();
+  await new Promise((done) => probe.listen(0, '127.0.0.1', done));
+  const { port } = probe.address();
+  await new Promise((done) => probe.close(done));
+  return port;
+}
+
+async function get(what) {
+  const answer = await fetch(new URL(what, url));
+  assert.equal(answer.status, 200, what);
+  return answer.json();
+}
+
+before(async () => {
+  assert.ok(binary, 'TAGLINE_BIN is not set: give the path of build/tagline');
+  const port = await freePort();
+  url = `http://127.0.0.1:${port}/`;
+  data = mkdtempSync(path.join(tmpdir(), 'tagline-browser-'));
+  const options = ['demo', '--port', String(port), '--pace', String(pace), '--no-jobs', '--data', data];
+  service = spawn(path.resolve(root, binary), options, { cwd: root });
+  service.stdout.on('data', (text) => (said += text));
+  service.stderr.on('data', (text) => (said += text));
+  try {
+    await until(
+      async () => {
+        assert.equal(service.exitCode, null, 'the service has ended');
+        const health = await fetch(new URL('/api/health', url)).then((r) => r.json(), () => null);
+        return health?.status === 'ok' && health.carts_connected === health.carts;
+      },
+      'the service is up and every cart has greeted',
+      30_000,
+    );
+  } catch (error) {
+    throw new Error(`${error.message}\nThe service said:\n${said.slice(-4_000)}`);
+  }
+  browser = await launch();
+});
+
+after(async () => {
+  await browser?.close();
+  if (service && service.exitCode === null) {
+    const ended = new Promise((done) => service.once('exit', done));
+    service.kill('SIGTERM');
+    const slow = setTimeout(() => service.kill('SIGKILL'), 10_000);
+    await ended;
+    clearTimeout(slow);
+  }
+  if (data) rmSync(data, { recursive: true, force: true });
+});
+
+/** Queues CAST to DRY by the form; the job's number. */
+async function queueByForm(page) {
+  await page.selectOption('select[name=from]', 'CAST');
+  await page.selectOption('select[name=to]', 'DRY');
+  await by(page, 'job-submit').click();
+  const result = await until(
+    async () => /Job (\d+) queued/.exec(await by(page, 'job-result').innerText()),
+    'the form says which job was queued',
+  );
+  return Number(result[1]);
+}
+
+for (const [name, viewport] of [['a desk', desk], ['a phone', phone]]) {
+  test(`a job queued by the form on ${name} is seen delivered`, { timeout: 240_000 }, async () => {
+    const page = await openBoard(browser, url, viewport);
+    const id = await queueByForm(page);
+    const row = by(page, `job-${id}`);
+    const states = [];
+    const places = new Set();
+    let cart = null;
+    await until(
+      async () => {
+        const state = await row.getAttribute('data-state');
+        if (state !== states.at(-1)) states.push(state);
+        cart ??= (await get(`/api/jobs/${id}`)).cart;
+        if (cart) places.add(String(await drawnAt(page, cart)));
+        return state === 'delivered';
+      },
+      `job ${id} delivered; seen so far: ${states}`,
+      200_000,
+    );
+    assert.ok(states.includes('loaded'), `states seen: ${states}`);
+    assert.ok(places.size > 50, `the cart was drawn at ${places.size} places`);
+    const job = await get(`/api/jobs/${id}`);
+    assert.equal(job.state, 'delivered');
+    assert.equal(job.from, 'CAST');
+    assert.equal(job.to, 'DRY');
+    assertQuiet(page);
+    await page.close();
+  });
+}
+
+test('the board draws the whole floor of the service', { timeout: 60_000 }, async () => {
+  const page = await openBoard(browser, url);
+  const floor = await get('/api/floor');
+  const { carts } = await get('/api/carts');
+  assert.equal(await page.locator('[data-testid^="point-"]').count(), floor.points.length);
+  assert.equal(await page.locator('[data-testid^="segment-"]').count(), floor.segments.length);
+  assert.equal(await page.locator('.name-station').count(), floor.stations.length);
+  assert.equal(await page.locator('.cart:not([visibility=hidden])').count(), carts.length);
+  await page.close();
+});
+
+test('stop all stops the carts on the board until a person releases them', { timeout: 120_000 }, async () => {
+  const page = await openBoard(browser, url);
+  await queueByForm(page);
+  await until(async () => (await page.locator('.cart-row[data-mode=driving]').count()) > 0, 'a cart drives', 60_000);
+  await by(page, 'stop-all').click();
+  await until(
+    async () => (await page.locator('.cart-row[data-mode=driving]').count()) === 0,
+    'no cart drives any more',
+  );
+  await by(page, 'alarms').waitFor();
+  const places = async () =>
+    page.locator('.cart').evaluateAll((all) => all.map((g) => `${g.dataset.x} ${g.dataset.y}`));
+  await new Promise((done) => setTimeout(done, 1_500)); // what was under way is drawn to its end
+  const stood = await places();
+  await new Promise((done) => setTimeout(done, 2_000));
+  assert.deepEqual(await places(), stood);
+  await by(page, 'release-all').click();
+  await by(page, 'confirm-yes').click();
+  await until(
+    async () => (await page.locator('.cart-row[data-mode=driving]').count()) > 0,
+    'a cart drives again after the release',
+    30_000,
+  );
+  await page.close();
+});
