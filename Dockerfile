@@ -3,7 +3,8 @@
 #   docker build -t tagline .
 #   docker run --rm -p 127.0.0.1:8080:8080 -v tagline-data:/var/lib/tagline tagline
 #
-# Own floor and carts: add -v /path/of/floor.json:/etc/tagline/floor.json:ro (fleet.json likewise).
+# Own floor and carts: add -v /path/of/floor.json:/etc/tagline/floor.json:ro (fleet.json likewise:
+# the demo's keys are known to everybody). To be called by a name, append to the command --host NAME.
 # There is no sign-in yet: publish the port only where everybody may give carts jobs.
 
 FROM debian:12-slim AS build
@@ -13,7 +14,7 @@ COPY deploy/run deploy/packages.txt deploy/
 COPY web/package.json web/package-lock.json web/
 RUN deploy/run install build
 COPY . .
-RUN deploy/run build
+RUN deploy/run build && DESTDIR=/out cmake --install build --prefix /usr/local
 
 FROM debian:12-slim
 COPY deploy/run deploy/packages.txt /usr/local/lib/tagline/deploy/
@@ -21,8 +22,7 @@ RUN /usr/local/lib/tagline/deploy/run install run \
   && rm -rf /var/lib/apt/lists/* /usr/local/lib/tagline/deploy \
   && useradd --system --home-dir /var/lib/tagline --create-home --uid 8100 tagline \
   && mkdir /etc/tagline
-COPY --from=build /src/build/tagline /usr/local/bin/tagline
-COPY --from=build /src/build/web /usr/local/share/tagline/web
+COPY --from=build /out/ /
 COPY deploy/demo.floor.json /etc/tagline/floor.json
 COPY deploy/demo.fleet.json /etc/tagline/fleet.json
 USER tagline
@@ -33,5 +33,4 @@ HEALTHCHECK --interval=10s --timeout=3s --start-period=5s --retries=3 \
   CMD ["curl", "-fsS", "http://127.0.0.1:8080/api/health"]
 ENTRYPOINT ["tagline"]
 CMD ["serve", "--floor", "/etc/tagline/floor.json", "--fleet", "/etc/tagline/fleet.json", \
-  "--data", "/var/lib/tagline", "--web", "/usr/local/share/tagline/web", \
-  "--address", "0.0.0.0", "--port", "8080"]
+  "--data", "/var/lib/tagline", "--listen", "0.0.0.0", "--port", "8080"]

@@ -45,8 +45,8 @@ FORBIDDEN_IN_CORE = re.compile(
     r"(fstream|filesystem|iostream|cstdio|thread|mutex|shared_mutex|condition_variable|atomic|"
     r"future|random|ctime)$)")
 CLOCK = re.compile(r"\b(system|steady|high_resolution|utc)_clock::now\b")
-# Firmware has the freestanding headers of C and nothing else.
-FIRMWARE_HEADERS = {"stdint.h", "stddef.h", "stdbool.h", "limits.h"}
+# Firmware has the freestanding headers of C, and string.h, which every C library has.
+FIRMWARE_HEADERS = {"stdint.h", "stddef.h", "stdbool.h", "limits.h", "string.h"}
 
 INCLUDE = re.compile(r'^\s*#\s*include\s*([<"])([^>"]+)[>"]')
 CPP = (".cpp", ".hpp", ".h", ".ino")
@@ -97,6 +97,9 @@ def check_first_comment(path, lines):
     if not starts:
         return
     first = 0
+    # In a page the first thing may be tags that must come early; the comment follows them.
+    if path.endswith(".html") and any(line.lstrip().startswith(starts) for line in lines[:20]):
+        return
     if lines and re.match(r"(#!|<!doctype\b)", lines[0], re.IGNORECASE):
         first = 1
     if len(lines) <= first or not lines[first].startswith(starts):
@@ -121,6 +124,8 @@ def check_include(path, module, number, kind, target):
     if kind != '"':
         return
     aim = module_of(target)
+    if module == "tests" and "/" not in target:
+        return  # a helper beside the test that uses it
     if aim is None or (aim == "tests" and module != "tests"):
         yield path, number, (f'"{target}" must be a path from the top of the project, in a folder '
                              "that others may include from")
