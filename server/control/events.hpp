@@ -24,7 +24,7 @@ enum class Fault { none, blocked, tape_lost, overrun, wrong_tag, battery, drive,
 /// A cart connected and said who it is (id and key already checked).
 struct CartGreets {
   CartIx cart;
-  std::string last_tag;
+  std::string last_tag{};
   Step step{};
   Step until{};
   /// The cart lost power since it was last connected: it no longer knows its authority.
@@ -35,7 +35,7 @@ struct CartGreets {
 };
 struct CartReads {
   CartIx cart;
-  std::string tag;
+  std::string tag{};
   Step step{};
 };
 struct CartReports {
@@ -66,11 +66,11 @@ struct CartLinkLost {
 
 struct AskJob {
   RequestId request{};
-  std::string from;  // station id
-  std::string to;    // station id
+  std::string from{};  // station id
+  std::string to{};    // station id
   int priority{5};
-  std::string note;
-  std::string key;
+  std::string note{};
+  std::string key{};
 };
 struct AskCancelJob {
   RequestId request{};
@@ -80,8 +80,8 @@ struct AskCancelJob {
 struct AskPlaceCart {
   RequestId request{};
   CartIx cart;
-  std::string point;      // point id
-  std::string came_from;  // point id; "" where the point leaves no choice
+  std::string point{};      // point id
+  std::string came_from{};  // point id; "" where the point leaves no choice
 };
 /// "It is off the floor": its track is free again.
 struct AskRemoveCart {

@@ -1,0 +1,592 @@
+// The core, one event at a time: what carts and people may say, and what must come of it.
+#include "server/control/core.hpp"
+
+#include <gmock/gmock.h>
+#include <gtest/gtest.h>
+
+#include "tests/support/small_floors.hpp"
+
+namespace tagline::control {
+namespace {
+
+using testing::HasSubstr;
+
+constexpr CartIx one{0};
+constexpr CartIx two{1};
+
+/// A core on the loop with two sidings on each side (H1, H2 right; K1, K2 left), and everything it
+/// said last.
+class CoreTest : public testing::Test {
+ protected:
+  void start(const Restored& restored = {}) {
+    core = std::make_unique<Core>(track, std::vector<std::string>{"cart-1", "cart-2"}, Policy{},
+                                  restored, now);
+  }
+  void tell(const Event& event) {
+    now += std::chrono::seconds{1};
+    last = core->handle(now, event);
+    for (const Record& record : last.records) keep(record);
+  }
+  void keep(const Record& record) {
+    if (const auto* job = std::get_if<JobRecord>(&record))
+      jobs.insert_or_assign(job->job.id, job->job);
+    if (const auto* path = std::get_if<PathRecord>(&record))
+      paths.insert_or_assign(path->cart, *path);
+    if (const auto* cart = std::get_if<CartRecord>(&record))
+      carts.insert_or_assign(cart->cart, *cart);
+    if (const auto* all = std::get_if<FleetRecord>(&record)) fleet = *all;
+  }
+  /// What the store would give back.
+  Restored restored() const {
+    Restored r;
+    for (const auto& [id, job] : jobs) r.jobs.push_back(job);
+    for (const auto& [cart, path] : paths) r.paths.push_back(path);
+    for (const auto& [cart, record] : carts) r.carts.push_back(record);
+    r.fleet = fleet;
+    return r;
+  }
+
+  std::string tag(const std::string& point) const {
+    return floor[*floor.find_point(point)].tags[0];
+  }
+  void greet(CartIx cart, const std::string& at, Step step = 0, Step until = 0,
+             bool stopped = false) {
+    tell(CartGreets{.cart = cart,
+                    .last_tag = tag(at),
+                    .step = step,
+                    .until = until,
+                    .rebooted = until == 0,
+                    .battery = 80,
+                    .stopped = stopped});
+  }
+  void put_on_floor(CartIx cart, const std::string& siding) {
+    greet(cart, siding);
+    tell(AskPlaceCart{1, cart, siding, ""});
+    ASSERT_TRUE(accepted()) << refusal();
+  }
+  JobId ask(const std::string& from, const std::string& to) {
+    tell(AskJob{.request = 1, .from = from, .to = to});
+    return std::get<JobTaken>(last.answers.at(0).what).job;
+  }
+  void read(CartIx cart, const std::string& point) { tell(CartReads{cart, tag(point), 0}); }
+  /// Drives along its granted track, reading every tag, and handles what there is to handle, until
+  /// it can do no more.
+  void drive(CartIx cart) {
+    for (int i = 0; i < 200; ++i) {
+      const CartView view = core->cart(cart);
+      if (view.mode == CartMode::driving) {
+        tell(CartReads{cart, floor[track.ways()[view.path[1].pose].at].tags[0], view.path[1].step});
+      } else if (view.mode == CartMode::handling) {
+        const bool load = view.path[0].act == Act::load;
+        tell(CartHandled{cart, view.path[0].step, load ? Handling::load : Handling::unload});
+      } else {
+        return;
+      }
+    }
+    FAIL() << "drives for ever";
+  }
+  /// Drives until `point` is the last one passed.
+  void drive_to(CartIx cart, const std::string& point) {
+    for (int i = 0; i < 50 && at(cart) != point; ++i) {
+      const CartView view = core->cart(cart);
+      ASSERT_EQ(view.mode, CartMode::driving) << "stands at " << at(cart);
+      tell(CartReads{cart, floor[track.ways()[view.path[1].pose].at].tags[0], view.path[1].step});
+    }
+  }
+  std::string at(CartIx cart) const {
+    const CartView view = core->cart(cart);
+    return view.path.empty() ? "" : floor[track.ways()[view.path[0].pose].at].id;
+  }
+  CartMode mode(CartIx cart) const { return core->cart(cart).mode; }
+  bool holds(CartIx cart, const std::string& piece) const {
+    for (const PieceIx held : core->cart(cart).holds) {
+      if (track.name(held) == piece) return true;
+    }
+    return false;
+  }
+  bool accepted() const {
+    return last.answers.size() == 1 && std::holds_alternative<Accepted>(last.answers[0].what);
+  }
+  std::string refusal() const {
+    if (last.answers.size() != 1) return "no answer";
+    const auto* refused = std::get_if<Refusal>(&last.answers[0].what);
+    return refused != nullptr ? refused->detail : "";
+  }
+  template <class M>
+  std::vector<M> messages(CartIx cart) const {
+    std::vector<M> found;
+    for (const Message& message : last.messages) {
+      if (const M* m = std::get_if<M>(&message); m != nullptr && m->cart == cart)
+        found.push_back(*m);
+    }
+    return found;
+  }
+  bool alarm(AlarmKind kind) const {
+    for (const Alarm& a : core->alarms()) {
+      if (a.kind == kind) return true;
+    }
+    return false;
+  }
+
+  const floor::Floor floor{test::loop_with_bay()};
+  const floor::Ways ways{floor};
+  const floor::Track track{ways};
+  Instant now{std::chrono::seconds{1'800'000'000}};
+  std::unique_ptr<Core> core;
+  Outcome last;
+  std::map<JobId, Job> jobs;
+  std::map<CartIx, PathRecord> paths;
+  std::map<CartIx, CartRecord> carts;
+  FleetRecord fleet;
+};
+
+// ---- jobs ------------------------------------------------------------------------------------
+
+TEST_F(CoreTest, DeliversAJobAndGoesToRest) {
+  start();
+  put_on_floor(one, "H1");
+  const JobId id = ask("CAST", "DRY");
+  EXPECT_EQ(core->job(id)->state, JobState::assigned);
+  drive(one);
+  EXPECT_EQ(core->job(id)->state, JobState::delivered);
+  EXPECT_EQ(mode(one), CartMode::idle);
+  EXPECT_TRUE(floor[*floor.find_point(at(one))].siding);
+  EXPECT_FALSE(core->cart(one).loaded);
+}
+
+TEST_F(CoreTest, TheAnswerToAJobComesWithItsRecord) {
+  start();
+  const JobId id = ask("CAST", "DRY");
+  ASSERT_FALSE(last.records.empty());
+  EXPECT_EQ(std::get<JobRecord>(last.records[0]).job.id, id);
+  EXPECT_EQ(core->why_queued(id), "no cart is free");
+}
+
+TEST_F(CoreTest, RefusesJobsThatMakeNoSense) {
+  start();
+  tell(AskJob{.request = 1, .from = "CAST", .to = "MOON"});
+  EXPECT_THAT(refusal(), HasSubstr("No station \"MOON\""));
+  tell(AskJob{.request = 1, .from = "CAST", .to = "CAST"});
+  EXPECT_THAT(refusal(), HasSubstr("another one"));
+  tell(AskJob{.request = 1, .from = "CAST", .to = "DRY", .priority = 10});
+  EXPECT_THAT(refusal(), HasSubstr("0 to 9"));
+  tell(AskJob{.request = 1, .from = "CAST", .to = "DRY", .note = std::string(201, 'x')});
+  EXPECT_THAT(refusal(), HasSubstr("200 bytes"));
+  EXPECT_TRUE(core->jobs().empty());
+  EXPECT_TRUE(jobs.empty()) << "nothing may be recorded of a refused job";
+}
+
+TEST_F(CoreTest, AnIdempotencyKeyMakesOneJob) {
+  start();
+  tell(AskJob{.request = 1, .from = "CAST", .to = "DRY", .key = "k1"});
+  const auto first = std::get<JobTaken>(last.answers[0].what);
+  tell(AskJob{.request = 2, .from = "CAST", .to = "DRY", .key = "k1"});
+  const auto again = std::get<JobTaken>(last.answers[0].what);
+  EXPECT_EQ(again.job, first.job);
+  EXPECT_FALSE(first.repeated);
+  EXPECT_TRUE(again.repeated);
+  tell(AskJob{.request = 3, .from = "DRY", .to = "CAST", .key = "k1"});
+  EXPECT_THAT(refusal(), HasSubstr("other content"));
+  start(restored());
+  tell(AskJob{.request = 4, .from = "CAST", .to = "DRY", .key = "k1"});
+  EXPECT_EQ(std::get<JobTaken>(last.answers[0].what).job, first.job) << "also after a restart";
+}
+
+TEST_F(CoreTest, CancelsUntilTheLoadIsOn) {
+  start();
+  put_on_floor(one, "H1");
+  const JobId first = ask("CAST", "DRY");
+  tell(AskCancelJob{1, first});
+  EXPECT_TRUE(accepted());
+  EXPECT_EQ(core->job(first)->state, JobState::cancelled);
+  drive(one);
+  EXPECT_EQ(mode(one), CartMode::idle) << "it went on to rest without loading";
+  EXPECT_FALSE(core->cart(one).loaded);
+
+  const JobId second = ask("CAST", "DRY");
+  drive_to(one, "B");
+  ASSERT_EQ(mode(one), CartMode::handling);
+  tell(AskCancelJob{1, second});
+  EXPECT_THAT(refusal(), HasSubstr("being loaded"));
+  tell(CartHandled{one, core->cart(one).path[0].step, Handling::load});
+  tell(AskCancelJob{1, second});
+  EXPECT_THAT(refusal(), HasSubstr("will be delivered"));
+  drive(one);
+  tell(AskCancelJob{1, second});
+  EXPECT_THAT(refusal(), HasSubstr("delivered already"));
+  tell(AskCancelJob{1, {99}});
+  EXPECT_THAT(refusal(), HasSubstr("no job 99"));
+}
+
+TEST_F(CoreTest, AHigherPriorityGoesFirstButAgeCounts) {
+  start();
+  const JobId old = ask("CAST", "DRY");
+  now += std::chrono::minutes{5};
+  tell(AskJob{.request = 1, .from = "PACK", .to = "DRY", .priority = 6});
+  const JobId urgent = std::get<JobTaken>(last.answers[0].what).job;
+  put_on_floor(one, "H1");
+  EXPECT_EQ(core->job(urgent)->state, JobState::assigned) << "one step is worth 10 minutes";
+  EXPECT_EQ(core->job(old)->state, JobState::queued);
+
+  core.reset();
+  jobs.clear();
+  start();
+  const JobId older = ask("CAST", "DRY");
+  now += std::chrono::minutes{11};
+  tell(AskJob{.request = 1, .from = "PACK", .to = "DRY", .priority = 6});
+  put_on_floor(one, "H1");
+  EXPECT_EQ(core->job(older)->state, JobState::assigned);
+}
+
+// ---- reads -----------------------------------------------------------------------------------
+
+TEST_F(CoreTest, AMissedTagIsNoticedByTheNext) {
+  start();
+  put_on_floor(one, "H1");
+  ask("CAST", "DRY");
+  const auto before = core->cart(one);
+  ASSERT_GE(before.authority, 2u);
+  const PointIx missed = ways[before.path[1].pose].at;
+  const PointIx next = ways[before.path[2].pose].at;
+  tell(CartReads{one, floor[next].tags[0], 0});
+  EXPECT_EQ(at(one), floor[next].id);
+  ASSERT_EQ(last.trace.size(), 1u);
+  EXPECT_EQ(std::get<ReadTrace>(last.trace[0]).missed, std::vector{missed});
+}
+
+TEST_F(CoreTest, ReadsThatSayNothingNewChangeNothing) {
+  start();
+  put_on_floor(one, "H1");
+  ask("CAST", "DRY");
+  const auto first_step = core->cart(one).path[0].step;
+  read(one, "E");
+  const auto before = core->cart(one);
+  tell(CartReads{one, tag("E"), before.path[0].step});  // the same again
+  tell(CartReads{one, tag("H1"), first_step});          // a late copy
+  const auto after = core->cart(one);
+  EXPECT_EQ(after.path[0].step, before.path[0].step);
+  EXPECT_EQ(after.mode, CartMode::driving);
+  EXPECT_EQ(after.holds, before.holds);
+}
+
+TEST_F(CoreTest, AForeignTagPutsTheCartInDoubtAndHoldsWhatItCouldReach) {
+  start();
+  put_on_floor(one, "H1");
+  ask("CAST", "DRY");
+  const auto before = core->cart(one).holds;
+  read(one, "C");
+  EXPECT_EQ(mode(one), CartMode::in_doubt);
+  EXPECT_EQ(messages<TellStop>(one).size(), 1u);
+  EXPECT_TRUE(alarm(AlarmKind::in_doubt));
+  for (const PieceIx piece : before) EXPECT_TRUE(holds(one, track.name(piece)));
+  EXPECT_TRUE(holds(one, "C") && holds(one, "BC") && holds(one, "CD"));
+
+  tell(AskReleaseCart{1, one});
+  EXPECT_THAT(refusal(), HasSubstr("in doubt")) << "a release doesn't say where it stands";
+  tell(AskPlaceCart{1, one, "C", ""});
+  EXPECT_TRUE(accepted()) << refusal();
+  EXPECT_EQ(messages<TellReset>(one).size(), 1u);
+  drive(one);
+  EXPECT_EQ(core->job({1})->state, JobState::delivered) << "queued again and done";
+}
+
+TEST_F(CoreTest, SlippingPastTheEndOfItsAuthorityIsDoubt) {
+  start();
+  put_on_floor(one, "H1");
+  ask("CAST", "DRY");
+  drive_to(one, "B");
+  read(one, "C");
+  EXPECT_EQ(mode(one), CartMode::in_doubt);
+  EXPECT_THAT(core->cart(one).trouble, HasSubstr("beyond the end"));
+}
+
+TEST_F(CoreTest, AnUnknownTagDisturbsNothingAndIsShown) {
+  start();
+  put_on_floor(one, "H1");
+  ask("CAST", "DRY");
+  tell(CartReads{one, "0000FFFF", 0});
+  EXPECT_EQ(mode(one), CartMode::driving);
+  EXPECT_TRUE(alarm(AlarmKind::unknown_tag));
+  EXPECT_EQ(std::get<UnknownTagTrace>(last.trace.at(0)).tag, "0000FFFF");
+}
+
+TEST_F(CoreTest, AnOverrunIsDoubt) {
+  start();
+  put_on_floor(one, "H1");
+  ask("CAST", "DRY");
+  tell(CartReports{.cart = one, .battery = 80, .fault = Fault::overrun});
+  EXPECT_EQ(mode(one), CartMode::in_doubt);
+  EXPECT_TRUE(alarm(AlarmKind::fault));
+}
+
+// ---- silence ---------------------------------------------------------------------------------
+
+TEST_F(CoreTest, ASilentCartKeepsItsTrackForEverAndGetsNoMore) {
+  start();
+  put_on_floor(one, "H1");
+  ask("CAST", "DRY");
+  const auto before = core->cart(one);
+  tell(CartLinkLost{one});
+  EXPECT_TRUE(alarm(AlarmKind::link_lost));
+  for (int i = 0; i < 100; ++i) {
+    now += std::chrono::hours{1};
+    tell(Tick{});
+    EXPECT_TRUE(messages<TellAuthority>(one).empty());
+  }
+  EXPECT_EQ(core->cart(one).holds, before.holds);
+  EXPECT_EQ(core->cart(one).authority, before.authority);
+}
+
+TEST_F(CoreTest, AGreetingBringsTheReadsThatWereLost) {
+  start();
+  put_on_floor(one, "H1");
+  ask("CAST", "DRY");
+  const auto view = core->cart(one);
+  tell(CartLinkLost{one});
+  const PathStep& end = view.path[view.authority];
+  greet(one, floor[ways[end.pose].at].id, end.step, end.step);
+  EXPECT_EQ(at(one), floor[ways[end.pose].at].id);
+  EXPECT_EQ(messages<TellAuthority>(one).size(), 1u);
+  EXPECT_FALSE(alarm(AlarmKind::link_lost));
+}
+
+TEST_F(CoreTest, AGreetingThatContradictsIsDoubt) {
+  start();
+  put_on_floor(one, "H1");
+  ask("CAST", "DRY");
+  tell(CartLinkLost{one});
+  const auto view = core->cart(one);
+  greet(one, "C", view.path[1].step, view.path[1].step);
+  EXPECT_EQ(mode(one), CartMode::in_doubt);
+  EXPECT_TRUE(holds(one, "C"));
+}
+
+TEST_F(CoreTest, ACartThatLostPowerWaitsForAPerson) {
+  // ISO 3691-4, 4.1.14 (check-values.md): no automatic restart after power loss.
+  start();
+  put_on_floor(one, "H1");
+  ask("CAST", "DRY");
+  read(one, "E");
+  tell(CartLinkLost{one});
+  greet(one, "E");
+  EXPECT_EQ(mode(one), CartMode::needs_release);
+  EXPECT_TRUE(messages<TellAuthority>(one).empty());
+  tell(AskReleaseCart{1, one});
+  EXPECT_TRUE(accepted());
+  EXPECT_EQ(messages<TellAuthority>(one).size(), 1u);
+  drive(one);
+  EXPECT_EQ(core->job({1})->state, JobState::delivered);
+}
+
+// ---- stops -----------------------------------------------------------------------------------
+
+TEST_F(CoreTest, AStopAtTheCartIsReleasedOnlyAtTheCart) {
+  start();
+  put_on_floor(one, "H1");
+  ask("CAST", "DRY");
+  tell(CartStopped{one, StopCause::button});
+  EXPECT_EQ(mode(one), CartMode::needs_release);
+  EXPECT_TRUE(carts.at(one).needs_release) << "remembered over a restart";
+  tell(AskReleaseCart{1, one});
+  EXPECT_THAT(refusal(), HasSubstr("Release it at the cart"));
+  for (int i = 0; i < 10; ++i) tell(Tick{});
+  EXPECT_TRUE(messages<TellAuthority>(one).empty());
+  tell(CartReleased{one});
+  EXPECT_EQ(mode(one), CartMode::driving);
+}
+
+TEST_F(CoreTest, StopAllStopsEveryCartUntilAPersonReleases) {
+  start();
+  put_on_floor(one, "H1");
+  put_on_floor(two, "H2");
+  const JobId id = ask("CAST", "DRY");
+  tell(AskStopAll{1});
+  EXPECT_EQ(messages<TellStop>(one).size(), 1u);
+  EXPECT_EQ(messages<TellStop>(two).size(), 1u);
+  for (int i = 0; i < 10; ++i) {
+    tell(Tick{});
+    EXPECT_TRUE(last.messages.empty());
+  }
+  ask("PACK", "DRY");
+  EXPECT_TRUE(messages<TellAuthority>(two).empty()) << "no new errand either";
+  tell(AskReleaseCart{1, one});
+  EXPECT_THAT(refusal(), HasSubstr("release all"));
+
+  start(restored());  // and a restart doesn't set them free
+  EXPECT_TRUE(core->all_stopped());
+  const auto path = paths.at(one).path;
+  greet(one, floor[ways[path[0].pose].at].id, path[0].step, path[1].step);
+  EXPECT_TRUE(messages<TellAuthority>(one).empty());
+  EXPECT_EQ(messages<TellStop>(one).size(), 1u);
+  tell(AskReleaseAll{1});
+  EXPECT_EQ(messages<TellRelease>(one).size(), 1u);
+  drive(one);
+  EXPECT_EQ(core->job(id)->state, JobState::delivered);
+}
+
+TEST_F(CoreTest, ReleaseAllDoesNotReleaseACartStoppedByItself) {
+  start();
+  put_on_floor(one, "H1");
+  tell(CartStopped{one, StopCause::bumper});
+  tell(AskStopAll{1});
+  tell(AskReleaseAll{1});
+  EXPECT_TRUE(messages<TellRelease>(one).empty());
+  EXPECT_EQ(mode(one), CartMode::needs_release);
+}
+
+// ---- restart ---------------------------------------------------------------------------------
+
+TEST_F(CoreTest, AfterARestartACartHoldsItsWholeWayUntilItGreets) {
+  start();
+  put_on_floor(one, "H1");
+  const JobId id = ask("CAST", "DRY");
+  const auto before = core->cart(one);
+  start(restored());
+  EXPECT_EQ(mode(one), CartMode::in_doubt);
+  for (const PathStep& step : before.path) {
+    EXPECT_TRUE(holds(one, floor[ways[step.pose].at].id));
+  }
+  greet(one, "E", before.path[1].step, before.path[before.authority].step);
+  EXPECT_EQ(mode(one), CartMode::driving) << "no contradiction: it goes on without a person";
+  EXPECT_EQ(at(one), "E");
+  EXPECT_LT(core->cart(one).holds.size(), before.path.size());
+  drive(one);
+  EXPECT_EQ(core->job(id)->state, JobState::delivered);
+}
+
+TEST_F(CoreTest, AfterARestartALoadThatWasPutOnIsNotLoadedAgain) {
+  start();
+  put_on_floor(one, "H1");
+  const JobId id = ask("CAST", "DRY");
+  drive_to(one, "B");
+  tell(CartHandled{one, core->cart(one).path[0].step, Handling::load});
+  const auto view = core->cart(one);
+  start(restored());
+  greet(one, "B", view.path[0].step, view.path[view.authority].step);
+  EXPECT_EQ(core->job(id)->state, JobState::loaded);
+  EXPECT_NE(mode(one), CartMode::handling);
+  drive(one);
+  EXPECT_EQ(core->job(id)->state, JobState::delivered);
+}
+
+TEST_F(CoreTest, AfterARestartACartThatAlsoLostPowerIsInDoubt) {
+  start();
+  put_on_floor(one, "H1");
+  ask("CAST", "DRY");
+  start(restored());
+  greet(one, "E");
+  EXPECT_EQ(mode(one), CartMode::in_doubt);
+  EXPECT_FALSE(core->cart(one).trouble.empty());
+}
+
+// ---- people ----------------------------------------------------------------------------------
+
+TEST_F(CoreTest, PlacingAsksForWhatIsMissingAndKeepsCartsApart) {
+  start();
+  greet(one, "H1");
+  tell(AskPlaceCart{1, one, "NOWHERE", ""});
+  EXPECT_THAT(refusal(), HasSubstr("No point \"NOWHERE\""));
+  tell(AskPlaceCart{1, one, "E", ""});
+  EXPECT_THAT(refusal(), HasSubstr("came_from"));
+  EXPECT_THAT(refusal(), HasSubstr("\"D\" or \"H1\" or \"H2\""));
+  tell(AskPlaceCart{1, one, "H1", ""});
+  ASSERT_TRUE(accepted());
+  tell(AskPlaceCart{1, one, "H1", ""});
+  EXPECT_THAT(refusal(), HasSubstr("is known to be at H1"));
+  greet(two, "H1");
+  tell(AskPlaceCart{1, two, "H1", ""});
+  EXPECT_THAT(refusal(), HasSubstr("cart-1 holds the track at H1"));
+  tell(AskPlaceCart{1, two, "C", ""});
+  EXPECT_TRUE(accepted()) << "not on a siding, but it can get to one";
+  drive(two);
+  EXPECT_TRUE(floor[*floor.find_point(at(two))].siding);
+}
+
+TEST_F(CoreTest, ACartMayNotBeDeclaredGoneWhileItMayBeDriving) {
+  start();
+  put_on_floor(one, "H1");
+  const JobId id = ask("CAST", "DRY");
+  tell(AskRemoveCart{1, one});
+  EXPECT_THAT(refusal(), HasSubstr("may be driving"));
+  tell(AskStopCart{1, one});
+  tell(AskRemoveCart{1, one});
+  EXPECT_TRUE(accepted());
+  EXPECT_TRUE(core->cart(one).holds.empty());
+  EXPECT_EQ(core->job(id)->state, JobState::queued);
+  EXPECT_THAT(core->job(id)->reason, HasSubstr("taken off the floor"));
+}
+
+TEST_F(CoreTest, ALoadTakenOffTheFloorIsStranded) {
+  start();
+  put_on_floor(one, "H1");
+  const JobId id = ask("CAST", "DRY");
+  drive_to(one, "B");
+  tell(CartHandled{one, core->cart(one).path[0].step, Handling::load});
+  tell(AskStopCart{1, one});
+  tell(AskRemoveCart{1, one});
+  EXPECT_EQ(core->job(id)->state, JobState::stranded);
+  EXPECT_TRUE(alarm(AlarmKind::stranded_load));
+}
+
+TEST_F(CoreTest, TwoCartsHaveTwoJobsAndWaitForEachOtherWithAReason) {
+  start();
+  put_on_floor(one, "H1");
+  put_on_floor(two, "H2");
+  ask("PACK", "DRY");
+  ask("DRY", "CAST");
+  EXPECT_EQ(core->job({1})->state, JobState::assigned);
+  EXPECT_EQ(core->job({2})->state, JobState::assigned);
+  EXPECT_EQ(mode(two), CartMode::waiting);
+  const auto waits = core->cart(two).waits_for;
+  ASSERT_TRUE(waits);
+  EXPECT_EQ(waits->cart, one);
+  EXPECT_EQ(track.name(waits->piece), "E");
+  EXPECT_EQ(messages<TellHold>(two).at(0).reason, "Waits for E: cart-1 goes first");
+}
+
+TEST_F(CoreTest, ALowBatteryTakesNoJob) {
+  start();
+  put_on_floor(one, "H1");
+  tell(CartReports{.cart = one, .battery = 24});
+  const JobId id = ask("CAST", "DRY");
+  EXPECT_EQ(core->job(id)->state, JobState::queued);
+  EXPECT_TRUE(alarm(AlarmKind::battery_low));
+  tell(CartReports{.cart = one, .battery = 59});
+  EXPECT_EQ(core->job(id)->state, JobState::queued);
+  tell(CartReports{.cart = one, .battery = 60});
+  EXPECT_EQ(core->job(id)->state, JobState::assigned);
+}
+
+TEST_F(CoreTest, EqualEventsGiveEqualOutcomes) {
+  const auto run = [&] {
+    now = Instant{std::chrono::seconds{1'800'000'000}};
+    start();
+    std::string log;
+    put_on_floor(one, "H1");
+    put_on_floor(two, "H2");
+    ask("CAST", "DRY");
+    ask("DRY", "PACK");
+    for (int i = 0; i < 30; ++i) {
+      for (const CartIx cart : {one, two}) {
+        const CartView view = core->cart(cart);
+        if (view.mode == CartMode::driving) {
+          tell(CartReads{cart, floor[ways[view.path[1].pose].at].tags[0], view.path[1].step});
+        } else if (view.mode == CartMode::handling) {
+          const bool load = view.path[0].act == Act::load;
+          tell(CartHandled{cart, view.path[0].step, load ? Handling::load : Handling::unload});
+        }
+        for (const auto& told : messages<TellAuthority>(cart)) {
+          log += std::to_string(told.trip) + ":";
+          for (const auto& point : told.points) log += floor[point.point].id + " ";
+        }
+      }
+    }
+    return log;
+  };
+  const std::string first = run();
+  EXPECT_GT(first.size(), 100u);
+  EXPECT_EQ(run(), first);
+}
+
+}  // namespace
+}  // namespace tagline::control
