@@ -236,6 +236,8 @@ test('stop all is one press; release all asks whether people are clear', async (
   assert.ok(service.requests.some((r) => r.path === '/api/stop'));
   await by(page, 'release-all').click();
   assert.match(await by(page, 'confirm').innerText(), /people are clear/i);
+  await by(page, 'stop-all-in-dialog').click(); // still in reach while the question is open
+  await until(() => service.requests.filter((r) => r.path === '/api/stop').length === 2, 'stopped again');
   await by(page, 'confirm-no').click();
   assert.ok(!service.requests.some((r) => r.path === '/api/release'));
   await by(page, 'release-all').click();

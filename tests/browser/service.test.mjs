@@ -1,9 +1,9 @@
 // The board against the real service and its virtual carts: a job queued by the form is seen
-// delivered. TAGLINE_BIN names the binary (build/tagline); without it the test fails, so that it is
-// never skipped unnoticed.
+// delivered. TAGLINE_BIN names the binary, build/tagline otherwise; without one the tests fail, so
+// that they are never skipped unnoticed.
 import assert from 'node:assert/strict';
 import { spawn } from 'node:child_process';
-import { mkdtempSync, rmSync } from 'node:fs';
+import { existsSync, mkdtempSync, rmSync } from 'node:fs';
 import { createServer } from 'node:net';
 import { tmpdir } from 'node:os';
 import path from 'node:path';
@@ -12,7 +12,7 @@ import { fileURLToPath } from 'node:url';
 import { assertQuiet, by, desk, drawnAt, launch, openBoard, phone, until } from './browser.mjs';
 
 const root = fileURLToPath(new URL('../../', import.meta.url));
-const binary = process.env.TAGLINE_BIN;
+const binary = path.resolve(root, process.env.TAGLINE_BIN ?? 'build/tagline');
 const pace = 20;
 let browser;
 let service;
@@ -35,12 +35,12 @@ async function get(what) {
 }
 
 before(async () => {
-  assert.ok(binary, 'TAGLINE_BIN is not set: give the path of build/tagline');
+  assert.ok(existsSync(binary), `no ${binary}: build it, or set TAGLINE_BIN`);
   const port = await freePort();
   url = `http://127.0.0.1:${port}/`;
   data = mkdtempSync(path.join(tmpdir(), 'tagline-browser-'));
   const options = ['demo', '--port', String(port), '--pace', String(pace), '--no-jobs', '--data', data];
-  service = spawn(path.resolve(root, binary), options, { cwd: root });
+  service = spawn(binary, options, { cwd: root });
   service.stdout.on('data', (text) => (said += text));
   service.stderr.on('data', (text) => (said += text));
   try {

@@ -115,6 +115,26 @@ test('reverse gear keeps the nose where it was', () => {
   assert.ok(Math.abs(pose.nose % (2 * Math.PI)) < 0.01, `the nose points to ${pose.nose}`);
 });
 
+test('after backing out it is drawn on the segment it drove, not the one its tail lay on before', () => {
+  // Mouth P1, entered from P0 by S1; the spur is S2, its end P2.
+  const path = [
+    step(5, 'P2', 'S2'), step(6, 'P1', 'S2', { reversed: true, back: true }), step(7, 'P0', 'S1', { reversed: true }),
+  ];
+  const glide = new Glide(plan, cart({ path, authority: 1 }), start);
+  run(glide, start, start + 3_000);
+  const before = glide.pose()!.at[0];
+  const now = start + 3_020;
+  const mouth = [step(6, 'P1', 'S1'), path[2]!];
+  glide.report(cart({ path: mouth, authority: 0, mode: 'waiting', passed_at: new Date(now).toISOString() }), now);
+  let last = before;
+  run(glide, now, now + 2_000, () => {
+    const x = glide.pose()!.at[0];
+    assert.ok(x <= last + 0.01 && x >= 2_000, `it is drawn at ${x}`);
+    last = x;
+  });
+  assert.equal(last, 2_000);
+});
+
 test('it turns on the spot before it drives', () => {
   const turned = [step(5, 'P1', 'S1'), step(6, 'P0', 'S1', { reversed: true, turn: true })];
   const glide = new Glide(plan, cart({ path: turned, authority: 1 }), start);

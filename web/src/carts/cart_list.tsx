@@ -43,7 +43,7 @@ export function CartList({ store }: { store: Store }) {
           question={question}
           cart={asked}
           name={identities.get(question.cart)?.name ?? question.cart}
-          plan={store.plan}
+          store={store}
           act={act}
           onClose={() => setQuestion(null)}
         />

@@ -3,8 +3,8 @@
 import { useMemo, useState } from 'preact/hooks';
 import { api, type Result } from '../api/client.ts';
 import type { Cart } from '../api/types.ts';
-import type { FloorPlan } from '../floor/geometry.ts';
 import { Confirm } from '../page/confirm.tsx';
+import type { Store } from '../page/store.ts';
 import { cameFromChoices } from './came_from.ts';
 
 export interface Question {
@@ -13,10 +13,10 @@ export interface Question {
 }
 
 interface Props {
+  store: Store;
   question: Question;
   cart: Cart;
   name: string;
-  plan: FloorPlan | null;
   act(name: string, what: string, asking: Promise<Result<Cart>>): Promise<void>;
   onClose(): void;
 }
@@ -32,9 +32,10 @@ export function CartQuestion(props: Props) {
   }
 }
 
-function Release({ cart, name, act, onClose }: Props) {
+function Release({ store, cart, name, act, onClose }: Props) {
   return (
     <Confirm
+      store={store}
       title={`Release ${name}?`}
       yes={`Release ${name}`}
       onYes={() => void act(name, 'is released', api.releaseCart(cart.id))}
@@ -46,10 +47,11 @@ function Release({ cart, name, act, onClose }: Props) {
   );
 }
 
-function Remove({ cart, name, act, onClose }: Props) {
+function Remove({ store, cart, name, act, onClose }: Props) {
   const [seen, setSeen] = useState(false);
   return (
     <Confirm
+      store={store}
       title={`Take ${name} off the floor?`}
       yes={`${name} is off the floor`}
       danger
@@ -74,7 +76,8 @@ function Remove({ cart, name, act, onClose }: Props) {
   );
 }
 
-function Place({ cart, name, plan, act, onClose }: Props) {
+function Place({ store, cart, name, act, onClose }: Props) {
+  const { plan } = store;
   const [point, setPoint] = useState('');
   const [cameFrom, setCameFrom] = useState('');
   const points = useMemo(
@@ -90,6 +93,7 @@ function Place({ cart, name, plan, act, onClose }: Props) {
   };
   return (
     <Confirm
+      store={store}
       title={`Where does ${name} stand?`}
       yes={`${name} stands there`}
       notYet={!point || !from}

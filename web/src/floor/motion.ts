@@ -34,8 +34,11 @@ const standing = new Set(['waiting', 'handling', 'charging', 'idle', 'needs_rele
 
 export class Glide {
   private cart: Cart;
-  /** Leads to path[0]; null when it is not known. */
+  /** How path[0] says the cart lies: the segment its tail is on. Null when it is not known. */
   private arrival: Leg | null = null;
+  /** The leg last driven: the drawn cart catches up along it. Not the arrival after backing out
+      of a spur, where the tail lies on the segment from before the spur. */
+  private came: Leg | null = null;
   /** From path[0] to path[1]. */
   private next: Leg | null = null;
   /** Model: driven mm beyond path[0], and speed. */
@@ -56,6 +59,7 @@ export class Glide {
     this.cart = cart;
     this.time = now;
     this.takePath();
+    this.came = this.arrival;
     this.replay(Date.parse(cart.passed_at), now);
   }
 
@@ -80,14 +84,16 @@ export class Glide {
       return;
     }
     const index = old.path.findIndex((p) => p.step === here.step && p.point === here.point);
-    const speed = this.v;
+    const driven = index > 0 ? legTo(this.plan, old.path[index]!) : null;
+    const speed = stopsAt(old, index) ? 0 : this.v;
     // How far the drawn cart is short of the point now read.
     const gap = index > 0 ? lengthUpTo(this.plan, old, index) - drawn : 0;
     this.takePath();
+    this.came = driven ?? this.arrival;
     this.s = 0;
-    this.v = this.stopsAt(0) ? 0 : speed;
+    this.v = stopsAt(cart, 0) ? 0 : speed;
     this.replay(Math.max(passed, now - longestCatch), now);
-    const reach = this.arrival?.length ?? 0;
+    const reach = this.came?.length ?? 0;
     this.lag = index > 0 ? -Math.min(Math.max(0, gap) + this.s, reach + this.s) : 0;
     if (index <= 0) this.nose = null; // put somewhere else: nothing to swing from
   }
@@ -115,7 +121,7 @@ export class Glide {
     if (!point) return null;
     let at: Position = [point.x, point.y];
     if (drawn > 0 && this.next) at = placeOnLeg(this.next, drawn);
-    if (drawn < 0 && this.arrival) at = placeOnLeg(this.arrival, this.arrival.length + drawn);
+    if (drawn < 0 && this.came) at = placeOnLeg(this.came, this.came.length + drawn);
     return { at, nose: this.nose ?? this.wantedNose() ?? 0 };
   }
 
@@ -140,7 +146,7 @@ export class Glide {
     this.v = 0;
     if (this.cart.authority > 0 && this.cart.mode !== 'idle') return;
     this.s = 0;
-    this.lag = Math.min(0, Math.max(drawn, -(this.arrival?.length ?? 0)));
+    this.lag = Math.min(0, Math.max(drawn, -(this.came?.length ?? 0)));
   }
 
   /** Farthest that the model may be, mm beyond path[0]. */
@@ -149,19 +155,11 @@ export class Glide {
     return Math.max(0, this.next.length - Math.min(holdBefore, this.next.length / 4));
   }
 
-  /** Must the cart stand still at path[k] before it goes on? */
-  private stopsAt(k: number): boolean {
-    const here = this.cart.path[k];
-    const next = this.cart.path[k + 1];
-    if (!here || !next || k >= this.cart.authority) return true;
-    return here.act !== 'go' || next.turn || next.back !== here.back;
-  }
-
   private stopDistance(): number {
     let far = 0;
     for (let k = 1; k < this.cart.path.length; k++) {
       far += this.lengthOf(k);
-      if (this.stopsAt(k)) break;
+      if (stopsAt(this.cart, k)) break;
     }
     return far;
   }
@@ -199,10 +197,21 @@ export class Glide {
 
   private wantedNose(): number | null {
     const drawn = this.s + this.lag;
+    if (drawn < 0 && this.came) return noseOnLeg(this.came, this.came.length + drawn);
     if (this.next && (drawn > 0 || this.next.turn)) return noseOnLeg(this.next, Math.max(0, drawn));
-    if (this.arrival) return noseOnLeg(this.arrival, this.arrival.length + drawn);
+    if (this.arrival) return noseOnLeg(this.arrival, this.arrival.length);
     return this.next ? noseOnLeg(this.next, 0) : null;
   }
+}
+
+/** Must the cart stand still at path[k] before it goes on? */
+function stopsAt(cart: Cart, k: number): boolean {
+  const here = cart.path[k];
+  const next = cart.path[k + 1];
+  if (!here || !next) return true;
+  // How the cart came to path[0] is past: a change of gear shows only between two legs ahead.
+  const changesGear = k > 0 && next.back !== here.back;
+  return k >= cart.authority || here.act !== 'go' || next.turn || changesGear;
 }
 
 function lengthUpTo(plan: FloorPlan, cart: Cart, index: number): number {

@@ -2,8 +2,11 @@
 // focus, Escape and screen readers work as everywhere.
 import type { ComponentChildren } from 'preact';
 import { useEffect, useRef } from 'preact/hooks';
+import { StopButton } from './stop_button.tsx';
+import type { Store } from './store.ts';
 
 export interface ConfirmProps {
+  store: Store;
   title: string;
   /** Words on the button that does it. */
   yes: string;
@@ -49,6 +52,10 @@ export function Confirm(props: ConfirmProps) {
           </button>
         </div>
       </form>
+      {/* An open dialog shuts off the rest of the page, and with it the other stop button. */}
+      <div class="dialog-stop">
+        <StopButton store={props.store} testId="stop-all-in-dialog" />
+      </div>
     </dialog>
   );
 }
