@@ -20,7 +20,7 @@ inline constexpr std::size_t max_frame_bytes = 64 * 1024;
 /// reader keeps exactly (RFC 8259, 6).
 inline constexpr std::uint64_t max_number = (std::uint64_t{1} << 53) - 1;
 inline constexpr std::size_t max_id_bytes = 32;
-inline constexpr std::size_t max_key_bytes = 128;
+inline constexpr std::size_t max_key_bytes = 64;
 /// A longer reason is cut at a character when it is encoded.
 inline constexpr std::size_t max_reason_bytes = 500;
 inline constexpr std::size_t max_authority_points = 256;
@@ -44,7 +44,7 @@ enum class Fault { none, blocked, tape_lost, overrun, wrong_tag, battery, drive,
 /// First message on every connection.
 struct Hello {
   std::string cart;
-  /// 1 to 128 printable ASCII characters without spaces.
+  /// 1 to 64 printable ASCII characters without spaces.
   std::string key;
   /// Differs after every power-up of the cart: 1 to 32 of A-Z a-z 0-9 - _.
   std::string boot;
