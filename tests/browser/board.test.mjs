@@ -202,6 +202,17 @@ test('a service that was started anew gives a new snapshot', async () => {
   assert.equal(await by(page, 'job-1').count(), 0);
 });
 
+test('a link that says nothing for 15 s is given up and made anew', async () => {
+  page = await openBoard(browser, service.url);
+  service.silent = true;
+  const started = Date.now();
+  await until(async () => (await by(page, 'link').innerText()).startsWith('Reconnecting'), 'given up', 25_000);
+  const waited = Date.now() - started;
+  assert.ok(waited > 9_000 && waited < 20_000, `given up after ${waited} ms`);
+  service.silent = false;
+  await page.waitForSelector('[data-testid=link][data-link=live]', { timeout: 15_000 });
+});
+
 test('carts do not glide on while the link is down', async () => {
   page = await openBoard(browser, service.url);
   service.changeCart('cart-1', driving(1));
