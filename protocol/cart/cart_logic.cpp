@@ -18,8 +18,6 @@ constexpr uint32_t free_after_ms = 1000;
 constexpr int32_t unsure_stop = 40;
 
 int32_t magnitude(int32_t value) { return value < 0 ? -value : value; }
-/// How far by the odometer behind a place where it must halt it gives up, mm.
-constexpr int32_t overrun_margin = 60;
 /// How early the reader may see a tag, mm (common practice, no source: 20 to 50).
 constexpr int32_t seen_early = 30;
 
@@ -27,6 +25,15 @@ int32_t smaller(int32_t a, int32_t b) { return a < b ? a : b; }
 
 /// Start of creeping before a halt, for a distance since the last tag, mm.
 int32_t creep_stretch(int32_t distance) { return 60 + distance / 50; }
+
+/// How far behind a place where it must halt it gives up, by the odometer, mm. Beyond 5 m it takes
+/// off what an odometer may count too little (0.5 %), so that the place where it stands stays
+/// bounded.
+int32_t overrun_margin(int32_t distance) {
+  if (distance <= 5000) return 60;
+  const int32_t margin = 60 - (distance - 5000) / 200;
+  return margin < 20 ? 20 : margin;
+}
 
 uint16_t root(uint32_t square) {
   uint32_t result = 0;
@@ -184,10 +191,7 @@ void CartLogic::on_service_stop() {
   tell(Event{EventKind::stop, 0, no_tag(), Handling::none, StopCause::service});
 }
 
-void CartLogic::on_service_release() {
-  stopped_by_service_ = false;
-  stopped_here_ = false;
-}
+void CartLogic::on_service_release() { stopped_by_service_ = false; }
 
 void CartLogic::on_stop(StopCause cause) {
   if (stopped_here_) return;
@@ -356,10 +360,10 @@ void CartLogic::drive_on(Drive& drive) {
     const uint16_t limit =
         speed_before(slots_[i].speed, place - seen_early - gone, build_.deceleration);
     // A segment whose end should have been passed long ago limits no more.
-    if (gone < place + slots_[i].length + overrun_margin && limit < speed) speed = limit;
+    if (gone < place + slots_[i].length + overrun_margin(place) && limit < speed) speed = limit;
     place += slots_[i].length;
     if (!halts_at(i)) continue;
-    overrun_ = gone > place + overrun_margin;
+    overrun_ = gone > place + overrun_margin(place);
     if (overrun_) return;
     const uint16_t before =
         speed_before(build_.creep, place - creep_stretch(place) - gone, build_.deceleration);

@@ -8,11 +8,12 @@
 //   Distances are counted by the odometer from the last tag read. Before a place where it must
 //   halt it slows down so as to creep over the last stretch (60 mm + 2 % of the distance since the
 //   last tag), and it halts when that place's tag is read. If the tag does not come it creeps on
-//   for 60 mm by the odometer and stops: fault overrun. So with an odometer true to 0.5 % it stands
-//   less than 100 mm beyond the tag for distances up to 5 m, read or not, and less than 125 mm up
-//   to 10 m. (A wider margin for long distances would forgive a worse odometer, but then the cart
-//   could stand farther beyond the end than the service counts with.) Overrun ends when the tag is
-//   read, or when a new authority lets the cart drive on, or by reset().
+//   by the odometer for 60 mm (less beyond 5 m: 0.5 % of the rest of the distance, down to 20 mm)
+//   and stops: fault overrun. So with an odometer true to 0.5 % it stands less than 100 mm beyond
+//   the tag for distances up to 13 m, read or not. (A wider margin for long distances would forgive
+//   a worse odometer, but then the cart could stand farther beyond the end than the service counts
+//   with.) Overrun ends when the tag is read, or when a new authority lets the cart drive on, or by
+//   reset().
 //   It halts at: the authority's last point, load and unload, turn, a change of gear.
 //   Missed tags in between are passed by: the tag of a later point counts as reaching that point,
 //   and missed() counts the ones in between. A tag that belongs to no point ahead nor to the one
@@ -138,6 +139,8 @@ class CartLogic {
   /// Points in order of step, without gaps. False: no more room, this and later ones are dropped.
   bool authority_point(const AuthorityPoint& point, const Tag* tags, uint8_t tag_count);
   void authority_end();
+  /// A person's stop given to the service: latched until on_service_release(). The two kinds of
+  /// stop are lifted each where it was given, by somebody who can see why.
   void on_service_stop();
   void on_service_release();
   /// Forget step, until, authority and faults; a person told the service where the cart stands. A
@@ -147,9 +150,9 @@ class CartLogic {
   // ---- from the cart -------------------------------------------------------------------------
   /// The reader sees a tag. May be called again and again for the same one.
   void on_tag(const Tag& tag, int32_t odometer);
-  /// A person's stop: latched until on_release() or on_service_release().
+  /// A person's stop at the cart: latched until on_release().
   void on_stop(StopCause cause);
-  /// Released by a person at the cart. Doesn't lift a stop from the service.
+  /// Released by a person at the cart.
   void on_release();
   /// A fault the caller found (battery, drive, reader): the cart stops while it lasts.
   void set_fault(Fault fault);
@@ -164,6 +167,8 @@ class CartLogic {
   const Tag& last_tag() const { return last_tag_; }
   Fault fault() const;
   bool stopped() const { return stopped_here_ || stopped_by_service_; }
+  /// Stopped at the cart (protocol: Hello::stopped).
+  bool stopped_here() const { return stopped_here_; }
   bool loaded() const { return loaded_; }
   /// Tags not read since power-up, though the cart passed them.
   uint16_t missed() const { return missed_; }

@@ -87,7 +87,7 @@ protocol::Hello VirtualCart::on_connected() {
   hello.until = logic_.until();
   hello.loaded = logic_.loaded();
   hello.battery = world_->sensed(cart_).battery;
-  hello.stopped = logic_.stopped();
+  hello.stopped = logic_.stopped_here();
   return hello;
 }
 

@@ -170,6 +170,9 @@ TEST(Stopping, AResetDoesNotReleaseAStop) {
   rail.run(10);
   EXPECT_EQ(rail.at, 0);
   rail.logic.on_service_release();
+  rail.run(10);
+  EXPECT_EQ(rail.at, 0) << "a stop at the cart is released at the cart";
+  rail.logic.on_release();
   rail.run(20);
   EXPECT_EQ(rail.logic.passed(), 2u);
 }

@@ -114,7 +114,7 @@ TEST(Driving, AMissedTagIsPassedByAndCounted) {
 
 TEST(Driving, StopsLessThan100MmBeyondAnUnreadEnd) {
   for (const double factor : {0.995, 1.0, 1.005}) {
-    for (const double length : {500.0, 2000.0, 5000.0}) {
+    for (const double length : {500.0, 2000.0, 5000.0, 9000.0, 12500.0}) {
       Rail rail;
       rail.odometer_factor = factor;
       rail.dirty = {uid(2)};
@@ -123,7 +123,11 @@ TEST(Driving, StopsLessThan100MmBeyondAnUnreadEnd) {
       EXPECT_EQ(rail.speed, 0);
       EXPECT_EQ(rail.logic.fault(), Fault::overrun);
       EXPECT_LT(rail.farthest, length + 100) << "length " << length << ", odometer " << factor;
-      EXPECT_GT(rail.farthest, length) << "it must not give up before the tag can come";
+      // Up to 10 m it doesn't give up before the reader could see the tag, even when the odometer
+      // counts too much.
+      if (length <= 10000) {
+        EXPECT_GT(rail.farthest, length - window) << "length " << length << ", " << factor;
+      }
     }
   }
 }
