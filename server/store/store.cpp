@@ -75,17 +75,10 @@ Found Store::load(Instant now) {
 }
 
 void Store::write(Instant now, std::span<const Batch> batches) {
-  Instant latest = now;
-  bool anything = false;
-  for (const Batch& batch : batches) {
-    anything = anything || !batch.records.empty() || !batch.trace.empty();
-    for (const TimedTrace& timed : batch.trace) latest = std::max(latest, timed.at);
-  }
-  if (!anything) return;
-  impl_->commit("writing", [&] {
-    for (const Batch& batch : batches) impl_->writer.write(now, batch);
-    impl_->writer.advance(latest);
+  const bool anything = std::any_of(batches.begin(), batches.end(), [](const Batch& batch) {
+    return !batch.records.empty() || !batch.trace.empty();
   });
+  if (anything) impl_->commit("writing", [&] { impl_->writer.write(now, batches); });
 }
 
 std::optional<control::Job> Store::job(control::JobId id) {

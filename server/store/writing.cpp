@@ -1,6 +1,7 @@
 // The statements that write, and which record goes through which.
 #include "server/store/writing.hpp"
 
+#include <algorithm>
 #include <variant>
 
 #include "server/store/path_text.hpp"
@@ -9,8 +10,7 @@ namespace tagline::store {
 
 Writer::Writer(const SQLite::Database& database, const Names& names)
     : names_(&names),
-      advance_(database, "UPDATE service SET latest = max(latest, ?)"),
-      advance_job_(database, "UPDATE service SET last_job = max(last_job, ?)"),
+      advance_(database, "UPDATE service SET latest = max(latest, ?), last_job = max(last_job, ?)"),
       set_all_stopped_(database, "UPDATE service SET all_stopped = ?"),
       forget_key_(database,
                   "UPDATE jobs SET key = '' WHERE key = ?1 AND key <> '' AND id <> ?2 "
@@ -53,16 +53,20 @@ Writer::Writer(const SQLite::Database& database, const Names& names)
                      "ON CONFLICT (tag) DO UPDATE SET count = count + 1, last_at = ?2, cart = ?3") {
 }
 
-void Writer::write(Instant now, const Batch& batch) {
-  for (const control::Record& record : batch.records) {
-    std::visit([&](const auto& it) { put(now, it); }, record);
+void Writer::write(Instant now, std::span<const Batch> batches) {
+  Instant latest = now;
+  highest_job_ = 0;
+  for (const Batch& batch : batches) {
+    for (const control::Record& record : batch.records) {
+      std::visit([&](const auto& it) { put(now, it); }, record);
+    }
+    for (const TimedTrace& timed : batch.trace) {
+      latest = std::max(latest, timed.at);
+      std::visit([&](const auto& it) { trace(timed.at, it); }, timed.what);
+    }
   }
-  for (const TimedTrace& timed : batch.trace) {
-    std::visit([&](const auto& it) { trace(timed.at, it); }, timed.what);
-  }
+  advance_.run(latest, highest_job_);
 }
-
-void Writer::advance(Instant now) { advance_.run(now); }
 
 void Writer::put(Instant now, const control::JobRecord& record) {
   const control::Job& job = record.job;
@@ -81,10 +85,10 @@ void Writer::put(Instant now, const control::JobRecord& record) {
         other_cart = cart ? old_cart.isNull() || old_cart.getString() != *cart : !old_cart.isNull();
       },
       job.id.value);
-  if (!known) {
-    advance_job_.run(job.id.value);
-    // The index on keys refuses a second job with a key that is still remembered.
-    if (!job.key.empty()) forget_key_.run(job.key, job.id.value, now - memory_of_ended_jobs);
+  highest_job_ = std::max(highest_job_, job.id.value);
+  // The index on keys refuses a second job with a key that is still remembered.
+  if (!known && !job.key.empty()) {
+    forget_key_.run(job.key, job.id.value, now - memory_of_ended_jobs);
   }
   put_job_.run(job.id.value, names_->of(job.from), names_->of(job.to), state, job.priority,
                job.note, job.key, cart, job.created, job.changed, job.loaded_at, job.ended_at,

@@ -1,7 +1,7 @@
 // Records and traces into rows. The caller opens and ends the transaction.
 #pragma once
 
-#include <string>
+#include <span>
 
 #include "server/store/names.hpp"
 #include "server/store/prepared.hpp"
@@ -18,10 +18,9 @@ class Writer {
  public:
   Writer(const SQLite::Database& database, const Names& names);
 
+  /// Writes every batch, and moves the latest moment and the last job's number forward.
   /// Throws SQLite::Exception.
-  void write(Instant now, const Batch& batch);
-  /// Moves the latest moment ever written forward to `now`.
-  void advance(Instant now);
+  void write(Instant now, std::span<const Batch> batches);
 
  private:
   void put(Instant now, const control::JobRecord& record);
@@ -32,7 +31,8 @@ class Writer {
   void trace(Instant at, const control::UnknownTagTrace& unknown);
 
   const Names* names_;
-  Prepared advance_, advance_job_, set_all_stopped_;
+  std::uint64_t highest_job_{0};  // of the present call
+  Prepared advance_, set_all_stopped_;
   Prepared forget_key_, find_job_, put_job_, add_job_event_;
   Prepared delete_path_, put_path_, put_passed_, move_passed_;
   Prepared put_cart_;

@@ -88,6 +88,17 @@ TEST_F(Change, AnotherFloorStopsAllAndPlacesNobody) {
   EXPECT_THAT(next.restored.carts, SizeIs(2));
 }
 
+TEST_F(Change, AnotherFloorStopsAllEvenWithNoCartOnIt) {
+  const TempFolder empty;
+  (void)Store(empty.data(), before.ways, three_carts).load(at(0));
+  floor::Floor altered = small_works();
+  altered.cart.length = Mm{800};
+  const Works after(altered);
+  const Found found = Store(empty.data(), after.ways, three_carts).load(at(1));
+  EXPECT_TRUE(found.floor_changed);
+  EXPECT_TRUE(found.restored.fleet.all_stopped);
+}
+
 TEST_F(Change, JobsOfAStationThatIsGoneEndWithTheReason) {
   floor::Floor altered = small_works();
   altered.stations.pop_back();  // GLAZE
