@@ -61,6 +61,8 @@ struct Draft {
   CartBody cart;
   /// Segment speeds can't be compared with the cart's while that itself is wrong.
   bool cart_speed_known{};
+  /// With a list missing or broken as a whole, that is the finding, not each use of its ids.
+  bool points_listed{}, segments_listed{}, stations_listed{};
   std::vector<DraftPoint> points;
   std::vector<DraftSegment> segments;
   std::vector<DraftStation> stations;

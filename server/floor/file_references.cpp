@@ -13,8 +13,9 @@ namespace {
 /// Ids of one kind ("point") and where each was first given.
 class Names {
  public:
-  Names(std::string_view kind, std::string_view list, Findings& findings)
-      : kind_(kind), list_(list), findings_(findings) {}
+  /// `listed`: the file has a usable list of them, so that a reference can dangle.
+  Names(std::string_view kind, std::string_view list, bool listed, Findings& findings)
+      : kind_(kind), list_(list), listed_(listed), findings_(findings) {}
 
   template <class Item>
   void add_all(const std::vector<Item>& items) {
@@ -27,7 +28,6 @@ class Names {
           "id " + in_quotes(*items[k].id) + " is used already by " + pointer(known->second),
           "give each " + kind_ + " an id of its own");
     }
-    any_listed_ = !items.empty();
     for (const Item& item : items) {
       if (!item.id) continue;
       if (example_.empty()) example_ = *item.id;
@@ -42,14 +42,11 @@ class Names {
     if (const auto known = index_.find(*reference); known != index_.end()) {
       return Ix{known->second};
     }
-    // With a list missing or broken as a whole, that is the finding, not each use of it.
-    if (!any_listed_ && kind_ == "point") return std::nullopt;
-    std::string right = "name one of the " + list_;
-    if (!any_listed_) {
-      right = "describe it under /" + list_;
-    } else if (const std::string alike = similar_to(*reference); !alike.empty()) {
-      right += ", e.g. " + in_quotes(alike);
-    }
+    if (!listed_) return std::nullopt;
+    const std::string alike = similar_to(*reference);
+    const std::string right = alike.empty()
+                                  ? "describe it under /" + list_
+                                  : "name one of the " + list_ + ", e.g. " + in_quotes(alike);
     findings_.add(at, "no " + kind_ + " " + in_quotes(*reference), right);
     return std::nullopt;
   }
@@ -71,7 +68,7 @@ class Names {
   }
 
   std::string kind_, list_, example_;
-  bool any_listed_{};
+  bool listed_;
   std::unordered_map<std::string, std::uint32_t> index_;
   std::unordered_map<std::string, std::string> any_case_;  // lower case -> first such id
   Findings& findings_;
@@ -190,8 +187,10 @@ void resolve_demand(const Draft& draft, const Names& stations, Resolved& resolve
 }  // namespace
 
 Resolved resolve(const Draft& draft, Findings& findings) {
-  Names points("point", "points", findings), segments("segment", "segments", findings),
-      stations("station", "stations", findings), chargers("charger", "chargers", findings);
+  Names points("point", "points", draft.points_listed, findings);
+  Names segments("segment", "segments", draft.segments_listed, findings);
+  Names stations("station", "stations", draft.stations_listed, findings);
+  Names chargers("charger", "chargers", true, findings);
   points.add_all(draft.points);
   segments.add_all(draft.segments);
   stations.add_all(draft.stations);

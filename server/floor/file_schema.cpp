@@ -243,16 +243,17 @@ void read_format(Fields& fields, Findings& findings) {
   findings.add("/format", found(*value) + " is not a format this program reads", right);
 }
 
-/// Reads the list under `key` item by item into `target`.
+/// Reads the list under `key` item by item into `target`. False if the list as a whole is no good.
 template <class Item, class Read>
-void read_list(Fields& fields, std::string_view key, std::size_t least, std::size_t most,
+bool read_list(Fields& fields, std::string_view key, std::size_t least, std::size_t most,
                bool required, std::vector<Item>& target, Findings& findings, Read read_item) {
   const auto* items = fields.list(key, key == "demand" ? "flows" : key, least, most, required);
-  if (!items) return;
+  if (!items) return false;
   target.reserve(items->size());
   for (std::size_t k = 0; k < items->size(); ++k) {
     target.push_back(read_item((*items)[k], below(fields.pointer_to(key), k), findings));
   }
+  return items->size() >= least;
 }
 
 }  // namespace
@@ -268,9 +269,12 @@ Draft read_schema(const JsonValue& document, Findings& findings) {
   if (const auto* cart = fields.require("cart", "give the cart's length and width in mm")) {
     read_cart(*cart, draft, findings);
   }
-  read_list(fields, "points", 1, limits::points, true, draft.points, findings, read_point);
-  read_list(fields, "segments", 1, limits::segments, true, draft.segments, findings, read_segment);
-  read_list(fields, "stations", 0, limits::stations, true, draft.stations, findings, read_station);
+  draft.points_listed =
+      read_list(fields, "points", 1, limits::points, true, draft.points, findings, read_point);
+  draft.segments_listed = read_list(fields, "segments", 1, limits::segments, true, draft.segments,
+                                    findings, read_segment);
+  draft.stations_listed = read_list(fields, "stations", 0, limits::stations, true, draft.stations,
+                                    findings, read_station);
   read_list(fields, "chargers", 0, limits::chargers, false, draft.chargers, findings, read_charger);
   read_list(fields, "conflicts", 0, limits::conflicts, false, draft.conflicts, findings,
             read_conflict);
