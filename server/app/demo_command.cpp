@@ -96,16 +96,13 @@ class Demo {
                        " has only " + std::to_string(fleet_.size()));
       fleet_.resize(static_cast<std::size_t>(*options.carts));
     }
-    for (const FleetCart& cart : fleet_)
-      if (!cart.home)
-        throw BadInput(fleet_file_.string() + ": cart \"" + cart.id +
-                       "\" has no home; the demo sets each cart down at its home");
+    for (const FleetCart& cart : fleet_) homes_.push_back(home_pose(*plant_, cart, fleet_file_));
   }
 
   void run() {
     start_service();
     start_carts();
-    for (const FleetCart& cart : fleet_) set_down(cart);
+    for (std::size_t k = 0; k < fleet_.size(); ++k) set_down(fleet_[k], homes_[k]);
     std::cout << "Tagline demo: \"" << plant_->floor.name << "\" with " << fleet_.size()
               << " virtual carts at pace " << options_.pace << ".\n"
               << "It stood in for the person who sets each cart down at its home and says so.\n"
@@ -174,13 +171,11 @@ class Demo {
   }
 
   /// What the person does who sets a cart on the tape at its home.
-  void set_down(const FleetCart& cart) {
+  void set_down(const FleetCart& cart, PoseIx home) {
     const std::string at = "/api/carts/" + cart.id;
     if (read_cart(cart.id).at("mode") != "off_floor") body_of(ask("POST", at + "/remove"));
-    json place{{"point", *cart.home}};
-    const auto poses = plant_->ways.poses_at(*plant_->floor.find_point(*cart.home));
-    if (!poses.empty())
-      place["came_from"] = plant_->floor[plant_->ways.came_from(poses.front())].id;
+    const json place{{"point", *cart.home},
+                     {"came_from", plant_->floor[plant_->ways.came_from(home)].id}};
     const json placed = body_of(ask("POST", at + "/place", place.dump()));
     if (placed.at("mode") == "needs_release") body_of(ask("POST", at + "/release"));
   }
@@ -252,6 +247,7 @@ class Demo {
   fs::path floor_file_, fleet_file_;
   std::unique_ptr<const Plant> plant_;
   Fleet fleet_;
+  std::vector<PoseIx> homes_;
   std::mt19937_64 chance_;
   DataFolder data_;
   std::uint16_t port_{0};

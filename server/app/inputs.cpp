@@ -38,6 +38,17 @@ Fleet load_fleet_or_refuse(const fs::path& path, const floor::Floor& floor) {
   return std::get<Fleet>(std::move(loaded));
 }
 
+PoseIx home_pose(const Plant& plant, const FleetCart& cart, const fs::path& file) {
+  if (!cart.home)
+    throw BadInput(file.string() + ": cart \"" + cart.id +
+                   "\" has no home, where a virtual cart is set down; give it one");
+  const auto poses = plant.ways.poses_at(*plant.floor.find_point(*cart.home));
+  if (poses.empty())
+    throw BadInput(file.string() + ": no segment leads to \"" + *cart.home + "\", the home of \"" +
+                   cart.id + "\"; give it another");
+  return poses.front();
+}
+
 fs::path program_folder() {
   std::error_code error;
   const fs::path program = fs::read_symlink("/proc/self/exe", error);

@@ -25,6 +25,10 @@ struct Plant {
 std::unique_ptr<const Plant> load_plant(const std::filesystem::path& path);
 Fleet load_fleet_or_refuse(const std::filesystem::path& path, const floor::Floor& floor);
 
+/// How a cart stands when it has been set down at its home: over the tag, having come the first
+/// way that leads there. Throws BadInput if it has no home or nothing leads there.
+PoseIx home_pose(const Plant& plant, const FleetCart& cart, const std::filesystem::path& file);
+
 /// The folder of the running program.
 std::filesystem::path program_folder();
 /// "demo.floor.json" in the sources it was built from or beside the installed program; the first

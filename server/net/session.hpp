@@ -51,16 +51,6 @@ struct Network::State {
   boost::asio::signal_set signals{io};
   std::list<boost::asio::steady_timer> timers;
 };
-boost::asio::ip::tcp::acceptor acceptor{io};
-boost::asio::steady_timer accept_pause{io};
-boost::asio::signal_set signals{io};
-std::list<boost::asio::steady_timer> timers;
-HttpHandler* handler{};
-std::size_t connections{0};
-bool finishing{false};
-std::set<Swept*> sockets;
-std::set<Idle*> idle;
-};
 
 /// Counts one connection for as long as it lives.
 class Counted {

@@ -1,0 +1,206 @@
+// The board's model: texts, revisions, resuming.
+#include "server/net/board_model.hpp"
+
+#include <gtest/gtest.h>
+
+#include <nlohmann/json.hpp>
+
+#include "tests/support/floor_builder.hpp"
+
+namespace tagline::net::test {
+namespace {
+
+using nlohmann::json;
+
+class BoardModelTest : public ::testing::Test {
+ protected:
+  static Views one_cart(int battery, bool connected = true) {
+    Views views;
+    control::CartView cart;
+    cart.cart = CartIx{1};
+    cart.battery = battery;
+    cart.connected = connected;
+    views.carts.push_back(cart);
+    return views;
+  }
+  static Views one_job(std::uint64_t id, control::JobState state, std::int64_t ended = 0) {
+    Views views;
+    control::Job job;
+    job.id = {id};
+    job.from = StationIx{0};
+    job.to = StationIx{1};
+    job.state = state;
+    if (control::is_final(state)) job.ended_at = Instant{Duration{ended}};
+    views.jobs.push_back({job, state == control::JobState::queued ? "no cart is free" : ""});
+    return views;
+  }
+  static std::vector<int> ids(const std::string& jobs_json) {
+    std::vector<int> out;
+    for (const json& job : json::parse(jobs_json).at("jobs")) out.push_back(job.at("id"));
+    return out;
+  }
+
+  floor::Floor floor = tagline::test::FloorBuilder{}
+                           .point("A", 0, 0)
+                           .point("B", 2000, 0)
+                           .point("C", 4000, 0)
+                           .segment("S1", "A", "B")
+                           .segment("S2", "B", "C")
+                           .station("CAST", "A")
+                           .station("DRY", "C")
+                           .build();
+  floor::Ways ways{floor};
+  floor::Track track{ways};
+  std::vector<std::string> names{"cart-1", "cart-2"};
+  BoardModel model{track, names, 5, "run1"};
+  Instant now{Duration{0}};
+};
+
+TEST_F(BoardModelTest, TimeTextIsRfc3339) {
+  EXPECT_EQ(time_text(Instant{Duration{0}}), "1970-01-01T00:00:00.000Z");
+  // RFC 3339, 5.8, first example, with its 52 hundredths written as thousandths.
+  EXPECT_EQ(time_text(Instant{std::chrono::milliseconds{482196050520}}),
+            "1985-04-12T23:20:50.520Z");
+}
+
+TEST_F(BoardModelTest, FloorHasIdsLinesAndFigures) {
+  const json view = json::parse(model.floor_json());
+  EXPECT_EQ(view.at("pace"), 5);
+  EXPECT_EQ(view.at("cart").at("length"), 600);
+  EXPECT_EQ(view.at("points").size(), 3u);
+  EXPECT_EQ(view.at("points")[1].at("id"), "B");
+  EXPECT_EQ(view.at("points")[1].at("tagged"), true);
+  EXPECT_EQ(view.at("segments")[0].at("line"), json::parse("[[0.0,0.0],[2000.0,0.0]]"));
+  EXPECT_EQ(view.at("stations")[1].at("point"), "C");
+}
+
+TEST_F(BoardModelTest, CartPathNamesTrackAndDirection) {
+  Views views;
+  control::CartView cart;
+  cart.cart = CartIx{0};
+  cart.mode = control::CartMode::driving;
+  const auto at = [&](const char* id) { return ways.poses_at(*floor.find_point(id)).front(); };
+  cart.path = {{4, at("B"), control::Act::go}, {5, at("C"), control::Act::unload}};
+  cart.authority = 1;
+  cart.holds = {track.piece(PointIx{1}), track.piece(SegmentIx{1})};
+  cart.waits_for = control::WaitsFor{track.piece(PointIx{2}), CartIx{1}, now};
+  views.carts.push_back(cart);
+  model.apply(views);
+  const json view = json::parse(model.cart_json(CartIx{0}));
+  EXPECT_EQ(view.at("id"), "cart-1");
+  EXPECT_EQ(view.at("mode"), "driving");
+  EXPECT_EQ(view.at("path")[0].at("segment"), "S1");
+  EXPECT_EQ(view.at("path")[1].at("segment"), "S2");
+  EXPECT_EQ(view.at("path")[1].at("reversed"), false);
+  EXPECT_EQ(view.at("path")[1].at("act"), "unload");
+  EXPECT_EQ(view.at("holds"), (json{"B", "S2"}));
+  EXPECT_EQ(view.at("waits_for").at("track"), "C");
+  EXPECT_EQ(view.at("waits_for").at("cart"), "cart-2");
+  EXPECT_EQ(view.at("job"), nullptr);
+}
+
+TEST_F(BoardModelTest, SpurAndTwoWayAreShownAsDriven) {
+  const floor::Floor yard = tagline::test::FloorBuilder{}
+                                .point("A", 0, 0)
+                                .point("B", 2000, 0)
+                                .point("K", 2000, 2000)
+                                .segment("S1", "A", "B")
+                                .two_way()
+                                .segment("S2", "B", "K")
+                                .spur()
+                                .build();
+  const floor::Ways yard_ways{yard};
+  const floor::Track yard_track{yard_ways};
+  const JsonView view{yard_track, names};
+  // Into the spur and back out: find the poses by walking the moves.
+  for (std::uint32_t k = 0; k < yard_ways.pose_count(); ++k) {
+    if (!yard_ways[PoseIx{k}].entry) continue;
+    const PoseIx inside{k}, mouth = *yard_ways[inside].entry;
+    control::CartView cart;
+    cart.cart = CartIx{0};
+    cart.path = {{1, mouth, {}}, {2, inside, {}}, {3, mouth, {}}};
+    const json path = json::parse(view.cart(cart)).at("path");
+    EXPECT_EQ(path[1].at("segment"), "S2");
+    EXPECT_EQ(path[1].at("reversed"), false);
+    EXPECT_EQ(path[1].at("back"), false);
+    EXPECT_EQ(path[2].at("segment"), "S2");
+    EXPECT_EQ(path[2].at("reversed"), true);
+    EXPECT_EQ(path[2].at("back"), true);
+    return;
+  }
+  FAIL() << "the floor has no spur pose";
+}
+
+TEST_F(BoardModelTest, OnlyWhatChangedMakesARevision) {
+  EXPECT_EQ(model.next_change(now), nullptr);
+  EXPECT_TRUE(model.apply(one_cart(80)));
+  const json first = json::parse(*model.next_change(now));
+  EXPECT_EQ(first.at("rev"), 1);
+  EXPECT_EQ(first.at("carts").size(), 1u);
+  EXPECT_EQ(first.at("carts")[0].at("battery"), 80);
+  EXPECT_FALSE(first.contains("jobs"));
+  EXPECT_FALSE(first.contains("alarms"));
+  EXPECT_FALSE(model.apply(one_cart(80)));
+  EXPECT_EQ(model.next_change(now), nullptr);
+  model.apply(one_cart(79));
+  model.apply(one_job(4, control::JobState::queued));
+  const json second = json::parse(*model.next_change(now));
+  EXPECT_EQ(second.at("rev"), 2);
+  EXPECT_EQ(second.at("jobs")[0].at("waits"), "no cart is free");
+  EXPECT_EQ(model.connected_carts(), 1u);
+}
+
+TEST_F(BoardModelTest, ResumeGivesExactlyTheMissedRevisions) {
+  for (int k = 1; k <= 10; ++k) {
+    model.apply(one_cart(k));
+    model.next_change(now);
+  }
+  const auto missed = model.resume("run1", 7, now);
+  ASSERT_TRUE(missed);
+  ASSERT_EQ(missed->size(), 4u);
+  EXPECT_EQ(json::parse(*(*missed)[0]).at("type"), "resumed");
+  EXPECT_EQ(json::parse(*(*missed)[0]).at("rev"), 10);
+  for (std::size_t k = 1; k <= 3; ++k)
+    EXPECT_EQ(json::parse(*(*missed)[k]).at("rev"), 7 + static_cast<int>(k));
+  EXPECT_EQ(model.resume("run1", 10, now)->size(), 1u);  // nothing missed
+  EXPECT_FALSE(model.resume("run0", 7, now));            // another run
+  EXPECT_FALSE(model.resume("run1", 11, now));           // from the future
+}
+
+TEST_F(BoardModelTest, OldRevisionsAreGivenUp) {
+  for (std::size_t k = 0; k < BoardModel::kept_changes + 5; ++k) {
+    model.apply(one_cart(static_cast<int>(k)));
+    model.next_change(now);
+  }
+  EXPECT_FALSE(model.resume("run1", 4, now));
+  const auto missed = model.resume("run1", 5, now);
+  ASSERT_TRUE(missed);
+  EXPECT_EQ(missed->size(), BoardModel::kept_changes + 1);
+}
+
+TEST_F(BoardModelTest, OpenJobsByAgeThenEndedOnesLatestFirst) {
+  model.apply(one_job(1, control::JobState::delivered, 500));
+  model.apply(one_job(2, control::JobState::queued));
+  model.apply(one_job(3, control::JobState::cancelled, 900));
+  model.apply(one_job(4, control::JobState::loaded));
+  EXPECT_EQ(ids(model.jobs_json({}, 10)), (std::vector<int>{2, 4, 3, 1}));
+  EXPECT_EQ(ids(model.jobs_json({}, 3)), (std::vector<int>{2, 4, 3}));
+  EXPECT_EQ(ids(model.jobs_json(control::JobState::delivered, 10)), (std::vector<int>{1}));
+  model.apply(one_job(2, control::JobState::delivered, 700));
+  EXPECT_EQ(ids(model.jobs_json({}, 10)), (std::vector<int>{4, 3, 2, 1}));
+}
+
+TEST_F(BoardModelTest, EndedJobsAreForgottenInTheEnd) {
+  for (std::uint64_t id = 1; id <= BoardModel::kept_ended_jobs + 3; ++id)
+    model.apply(one_job(id, control::JobState::delivered, static_cast<std::int64_t>(id)));
+  EXPECT_EQ(model.job({3}), nullptr);
+  EXPECT_NE(model.job({4}), nullptr);
+  EXPECT_NE(model.next_change(now), nullptr);
+  const json snapshot = json::parse(model.snapshot(now));
+  EXPECT_EQ(snapshot.at("jobs").size(), BoardModel::snapshot_ended_jobs);
+  EXPECT_EQ(snapshot.at("rev"), 1);
+  EXPECT_EQ(snapshot.at("carts").size(), 2u);
+}
+
+}  // namespace
+}  // namespace tagline::net::test

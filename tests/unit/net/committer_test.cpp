@@ -1,0 +1,197 @@
+// Durable first, then out, in order.
+#include "server/net/committer.hpp"
+
+#include <gtest/gtest.h>
+
+#include <condition_variable>
+#include <future>
+#include <stdexcept>
+
+#include "tests/unit/net/fakes.hpp"
+
+namespace tagline::net::test {
+namespace {
+
+using namespace std::chrono_literals;
+
+/// A journal whose writes can be held back or made to fail.
+class GatedJournal : public Journal {
+ public:
+  void write(Instant, std::span<const Batch> batches) override {
+    std::unique_lock lock(mutex);
+    ++entered;
+    wake.notify_all();
+    wake.wait(lock, [this] { return open; });
+    if (fail) throw std::runtime_error("the disk is full");
+    groups.push_back(batches.size());
+    for (const Batch& batch : batches) {
+      records += batch.records.size();
+      trace += batch.trace.size();
+    }
+    wake.notify_all();
+  }
+  std::optional<control::Job> job(control::JobId id) override {
+    control::Job found;
+    found.id = id;
+    return found;
+  }
+  void set_open(bool value) {
+    const std::lock_guard lock(mutex);
+    open = value;
+    wake.notify_all();
+  }
+  void wait_entered(int count) {
+    std::unique_lock lock(mutex);
+    ASSERT_TRUE(wake.wait_for(lock, 5s, [&] { return entered >= count; }));
+  }
+  std::size_t traces_within(std::chrono::milliseconds time) {
+    std::unique_lock lock(mutex);
+    wake.wait_for(lock, time, [&] { return trace > 0; });
+    return trace;
+  }
+
+  std::mutex mutex;
+  std::condition_variable wake;
+  bool open{true}, fail{false};
+  int entered{0};
+  std::vector<std::size_t> groups;
+  std::size_t records{0}, trace{0};
+};
+
+class ListOutbox : public Outbox {
+ public:
+  void release(Release one) override {
+    const std::lock_guard lock(mutex);
+    out.push_back(one.at.time_since_epoch().count());
+    wake.notify_all();
+  }
+  void store_failed(const std::string& why) override {
+    const std::lock_guard lock(mutex);
+    failure = why;
+    wake.notify_all();
+  }
+  void core_failed(const std::string&) override {}
+  std::vector<std::int64_t> wait_for(std::size_t count) {
+    std::unique_lock lock(mutex);
+    wake.wait_for(lock, 5s, [&] { return out.size() >= count; });
+    return out;
+  }
+  std::string wait_failure() {
+    std::unique_lock lock(mutex);
+    wake.wait_for(lock, 5s, [&] { return !failure.empty(); });
+    return failure;
+  }
+  std::mutex mutex;
+  std::condition_variable wake;
+  std::vector<std::int64_t> out;
+  std::string failure;
+};
+
+Release numbered(std::int64_t number) {
+  Release release;
+  release.at = Instant{Duration{number}};
+  return release;
+}
+Batch with_record() {
+  Batch batch;
+  batch.records.push_back(control::FleetRecord{});
+  return batch;
+}
+Batch with_trace() {
+  Batch batch;
+  batch.trace.push_back({Instant{}, control::UnknownTagTrace{CartIx{0}, "04A1B2C3"}});
+  return batch;
+}
+
+TEST(Committer, NothingGoesOutBeforeItIsDurableAndOrderIsKept) {
+  GatedJournal journal;
+  ListOutbox outbox;
+  Committer committer(journal, outbox);
+  journal.set_open(false);
+  committer.submit({}, with_record(), numbered(1));
+  journal.wait_entered(1);
+  committer.submit({}, {}, numbered(2));  // nothing to record, but behind number 1
+  committer.submit({}, with_record(), numbered(3));
+  committer.submit({}, with_record(), numbered(4));
+  {
+    const std::lock_guard lock(outbox.mutex);
+    EXPECT_TRUE(outbox.out.empty());
+  }
+  journal.set_open(true);
+  EXPECT_EQ(outbox.wait_for(4), (std::vector<std::int64_t>{1, 2, 3, 4}));
+  // What waited during the first write went together into the second.
+  const std::lock_guard lock(journal.mutex);
+  EXPECT_EQ(journal.groups, (std::vector<std::size_t>{1, 3}));
+}
+
+TEST(Committer, WithNothingToRecordAndNothingPendingItGoesStraightOut) {
+  GatedJournal journal;
+  ListOutbox outbox;
+  Committer committer(journal, outbox);
+  committer.submit({}, {}, numbered(1));
+  EXPECT_EQ(outbox.out, (std::vector<std::int64_t>{1}));  // on this very thread
+  EXPECT_EQ(journal.entered, 0);
+}
+
+TEST(Committer, TraceIsWrittenBehindWithinItsDelay) {
+  GatedJournal journal;
+  ListOutbox outbox;
+  Committer committer(journal, outbox);
+  committer.submit({}, with_trace(), numbered(1));
+  EXPECT_EQ(outbox.out.size(), 1u);
+  EXPECT_EQ(journal.traces_within(Committer::trace_delay / 4), 0u);
+  EXPECT_EQ(journal.traces_within(Committer::trace_delay * 8), 1u);
+}
+
+TEST(Committer, TraceGoesAlongWithTheNextGroup) {
+  GatedJournal journal;
+  ListOutbox outbox;
+  Committer committer(journal, outbox);
+  committer.submit({}, with_trace(), numbered(1));
+  committer.submit({}, with_record(), numbered(2));
+  outbox.wait_for(2);
+  const std::lock_guard lock(journal.mutex);
+  EXPECT_EQ(journal.entered, 1);
+  EXPECT_EQ(journal.trace, 1u);
+}
+
+TEST(Committer, AfterAFailedWriteNothingMoreGoesOut) {
+  GatedJournal journal;
+  ListOutbox outbox;
+  Committer committer(journal, outbox);
+  journal.fail = true;
+  committer.submit({}, with_record(), numbered(1));
+  EXPECT_EQ(outbox.wait_failure(), "the disk is full");
+  journal.fail = false;
+  committer.submit({}, with_record(), numbered(2));
+  committer.submit({}, {}, numbered(3));
+  committer.stop();
+  EXPECT_TRUE(outbox.out.empty());
+  EXPECT_EQ(journal.records, 0u);
+}
+
+TEST(Committer, StopWritesWhatWaits) {
+  GatedJournal journal;
+  ListOutbox outbox;
+  Committer committer(journal, outbox);
+  committer.submit({}, with_record(), numbered(1));
+  committer.submit({}, with_trace(), numbered(2));
+  committer.stop();
+  EXPECT_EQ(journal.records, 1u);
+  EXPECT_EQ(journal.trace, 1u);
+  EXPECT_EQ(outbox.out.size(), 2u);
+}
+
+TEST(Committer, LooksUpJobs) {
+  GatedJournal journal;
+  ListOutbox outbox;
+  Committer committer(journal, outbox);
+  std::promise<std::optional<control::Job>> found;
+  committer.find_job({77}, [&](std::optional<control::Job> job) { found.set_value(job); });
+  auto future = found.get_future();
+  ASSERT_EQ(future.wait_for(5s), std::future_status::ready);
+  EXPECT_EQ(future.get()->id.value, 77u);
+}
+
+}  // namespace
+}  // namespace tagline::net::test
