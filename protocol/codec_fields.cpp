@@ -152,12 +152,13 @@ const json* Fields::array(std::string_view key, std::size_t least, std::size_t m
   return nullptr;
 }
 
-void Fields::refuse(std::string_view key, std::string wrong, std::string right) {
-  refuse_at(pointer(key), std::move(wrong), std::move(right));
+void Fields::refuse(std::string_view key, const std::string& wrong, const std::string& right) {
+  refuse_at(pointer(key), wrong, right);
 }
 
-void Fields::refuse_at(std::string pointer, std::string wrong, std::string right) {
-  if (!*error_) *error_ = DecodeError{std::move(pointer), std::move(wrong), std::move(right)};
+void Fields::refuse_at(const std::string& pointer, const std::string& wrong,
+                       const std::string& right) {
+  if (!*error_) *error_ = DecodeError{pointer, wrong, right};
 }
 
 std::string Fields::pointer(std::string_view key) const { return pointer_to(pointer_, key); }

@@ -60,12 +60,12 @@ class Fields {
   }
 
   /// Notes an error of this object's member `key`.
-  void refuse(std::string_view key, std::string wrong, std::string right);
+  void refuse(std::string_view key, const std::string& wrong, const std::string& right);
   [[nodiscard]] std::string pointer(std::string_view key) const;
   [[nodiscard]] bool has(std::string_view key) const { return object_->contains(key); }
 
  private:
-  void refuse_at(std::string pointer, std::string wrong, std::string right);
+  void refuse_at(const std::string& pointer, const std::string& wrong, const std::string& right);
   static std::string found_text(const nlohmann::json& value);
   const nlohmann::json* find(std::string_view key, bool required);
   const std::string* text(std::string_view key, bool required, const std::string& right);

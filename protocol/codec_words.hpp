@@ -10,28 +10,37 @@
 
 namespace tagline::protocol::words {
 
+/// One value and its word.
 template <class Enum>
 struct Word {
   Enum value;
   std::string_view word;
 };
 
-inline constexpr std::array handling{Word{Handling::load, "load"},
-                                     Word{Handling::unload, "unload"}};
-inline constexpr std::array cause{
-    Word{StopCause::button, "button"}, Word{StopCause::bumper, "bumper"},
-    Word{StopCause::scanner, "scanner"}, Word{StopCause::service, "service"}};
-inline constexpr std::array fault{
-    Word{Fault::none, "none"},           Word{Fault::blocked, "blocked"},
-    Word{Fault::tape_lost, "tape_lost"}, Word{Fault::overrun, "overrun"},
-    Word{Fault::wrong_tag, "wrong_tag"}, Word{Fault::battery, "battery"},
-    Word{Fault::drive, "drive"},         Word{Fault::reader, "reader"}};
-inline constexpr std::array branch{Word{Branch::left, "left"}, Word{Branch::straight, "straight"},
-                                   Word{Branch::right, "right"}};
-inline constexpr std::array gear{Word{Gear::forward, "forward"}, Word{Gear::back, "back"}};
-inline constexpr std::array act{Word{Act::go, "go"},     Word{Act::turn, "turn"},
-                                Word{Act::stop, "stop"}, Word{Act::wait, "wait"},
-                                Word{Act::load, "load"}, Word{Act::unload, "unload"}};
+inline constexpr auto handling =
+    std::to_array<Word<Handling>>({{Handling::load, "load"}, {Handling::unload, "unload"}});
+inline constexpr auto cause = std::to_array<Word<StopCause>>({{StopCause::button, "button"},
+                                                              {StopCause::bumper, "bumper"},
+                                                              {StopCause::scanner, "scanner"},
+                                                              {StopCause::service, "service"}});
+inline constexpr auto fault = std::to_array<Word<Fault>>({{Fault::none, "none"},
+                                                          {Fault::blocked, "blocked"},
+                                                          {Fault::tape_lost, "tape_lost"},
+                                                          {Fault::overrun, "overrun"},
+                                                          {Fault::wrong_tag, "wrong_tag"},
+                                                          {Fault::battery, "battery"},
+                                                          {Fault::drive, "drive"},
+                                                          {Fault::reader, "reader"}});
+inline constexpr auto branch = std::to_array<Word<Branch>>(
+    {{Branch::left, "left"}, {Branch::straight, "straight"}, {Branch::right, "right"}});
+inline constexpr auto gear =
+    std::to_array<Word<Gear>>({{Gear::forward, "forward"}, {Gear::back, "back"}});
+inline constexpr auto act = std::to_array<Word<Act>>({{Act::go, "go"},
+                                                      {Act::turn, "turn"},
+                                                      {Act::stop, "stop"},
+                                                      {Act::wait, "wait"},
+                                                      {Act::load, "load"},
+                                                      {Act::unload, "unload"}});
 
 template <class Enum, std::size_t count>
 constexpr std::string_view word_of(const std::array<Word<Enum>, count>& table, Enum value) {
