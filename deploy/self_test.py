@@ -2,6 +2,7 @@
 is shown planted faults and must find them."""
 
 import os
+import shutil
 import subprocess
 import sys
 import tempfile
@@ -153,6 +154,57 @@ class Run(unittest.TestCase):
                 code, out, error = run(self.script, *arguments)
                 self.assertEqual((code, out), (2, ""))
                 self.assertTrue(error)
+
+
+class Totals(unittest.TestCase):
+    """A failure anywhere must reach the last line and the exit code, in a project of its own."""
+
+    def setUp(self):
+        folder = tempfile.TemporaryDirectory()
+        self.addCleanup(folder.cleanup)
+        self.root = folder.name
+        os.makedirs(os.path.join(self.root, "deploy"))
+        os.makedirs(os.path.join(self.root, ".ci"))
+
+    def plant(self, path, text):
+        full = os.path.join(self.root, path)
+        with open(full, "w", encoding="utf-8") as file:
+            file.write(text)
+        os.chmod(full, 0o755)
+        return full
+
+    def end_of_suite(self, suite):
+        """Exit code and last line of `deploy/run test` with this as its only suite."""
+        for name in ("run", "packages.txt", "count_tests.py"):
+            shutil.copy(os.path.join(HERE, name), os.path.join(self.root, "deploy", name))
+        self.plant("deploy/self_test.py", suite)
+        code, out, _ = run(os.path.join(self.root, "deploy/run"), "test", "--only", "deploy")
+        return code, out.splitlines()[-1]
+
+    def test_of_a_suite(self):
+        self.assertEqual(self.end_of_suite("print('3 passed, 0 failed')"),
+                         (0, "3 passed, 0 failed"))
+        self.assertEqual(self.end_of_suite("print('3 passed, 1 failed')"),
+                         (1, "3 passed, 1 failed"))
+        self.assertEqual(self.end_of_suite("print('3 passed, 0 failed'); raise SystemExit(1)"),
+                         (1, "3 passed, 1 failed"))
+        self.assertEqual(self.end_of_suite("print('nothing to do')"), (1, "0 passed, 1 failed"))
+
+    def end_of_ci(self, test, lint):
+        """Exit code and last line of .ci/run where the two commands do this."""
+        shutil.copy(os.path.join(HERE, "..", ".ci", "run"), os.path.join(self.root, ".ci", "run"))
+        self.plant("deploy/run", f"#!/bin/bash\nif [[ $1 == test ]]; then {test}; else {lint}; fi\n")
+        code, out, _ = run("bash", os.path.join(self.root, ".ci/run"))
+        return code, out.splitlines()[-1]
+
+    def test_of_everything(self):
+        good, bad = "echo 9 passed, 0 failed", "echo 8 passed, 1 failed; exit 1"
+        self.assertEqual(self.end_of_ci(good, good), (0, "18 passed, 0 failed"))
+        self.assertEqual(self.end_of_ci(bad, good), (1, "17 passed, 1 failed"))
+        self.assertEqual(self.end_of_ci(good, bad), (1, "17 passed, 1 failed"))
+        self.assertEqual(self.end_of_ci(good, "exit 1"), (1, "9 passed, 1 failed"))
+        self.assertEqual(self.end_of_ci("true", good), (1, "9 passed, 1 failed"))
+        self.assertEqual(self.end_of_ci(f"{good}; exit 3", good), (1, "18 passed, 1 failed"))
 
 
 if __name__ == "__main__":
