@@ -22,7 +22,7 @@ constexpr double cell_side = 1500;
 using Pieces = std::vector<PieceIx>;
 
 struct Situation {
-  enum class Kind { driving, turning, standing } kind{};
+  enum class Kind { standing, turning, driving } kind{};
   Sweep sweep;
   Pieces held;
   PieceIx main;
@@ -76,32 +76,60 @@ std::vector<Situation> all_situations(const Ways& ways, const std::vector<Pieces
   return result;
 }
 
-/// One outline of one situation, with the box round it and half the clearance.
-struct Boxed {
-  std::uint32_t situation{};
-  std::uint32_t outline{};
-  Position low, high;
+struct Box {
+  Position low{std::numeric_limits<double>::max(), std::numeric_limits<double>::max()};
+  Position high{-std::numeric_limits<double>::max(), -std::numeric_limits<double>::max()};
+
+  void take(Position p) {
+    low = {std::min(low.x, p.x), std::min(low.y, p.y)};
+    high = {std::max(high.x, p.x), std::max(high.y, p.y)};
+  }
+  [[nodiscard]] bool meets(const Box& other) const {
+    return low.x <= other.high.x && other.low.x <= high.x && low.y <= other.high.y &&
+           other.low.y <= high.y;
+  }
 };
 
-std::vector<Boxed> boxes_of(const std::vector<Situation>& situations, double half_clearance) {
-  std::vector<Boxed> boxes;
-  for (std::uint32_t s = 0; s < situations.size(); ++s) {
-    for (std::uint32_t o = 0; o < situations[s].sweep.size(); ++o) {
-      const Outline& outline = situations[s].sweep[o];
-      constexpr double far = std::numeric_limits<double>::max();
-      Boxed box{s, o, {far, far}, {-far, -far}};
-      for (const Position& c : outline.polygon()) {
-        box.low = {std::min(box.low.x, c.x), std::min(box.low.y, c.y)};
-        box.high = {std::max(box.high.x, c.x), std::max(box.high.y, c.y)};
-      }
+/// The boxes round the outlines of a sweep, and round every few of them that follow each other.
+/// Each is grown by half the clearance: bodies too close to each other are in boxes that meet.
+class Boxes {
+ public:
+  Boxes(const Sweep& sweep, double half_clearance) {
+    for (const Outline& outline : sweep) {
       const double grow = outline.round + half_clearance;
-      box.low = {box.low.x - grow, box.low.y - grow};
-      box.high = {box.high.x + grow, box.high.y + grow};
-      boxes.push_back(box);
+      Box box;
+      for (const Position& c : outline.polygon()) {
+        box.take({c.x - grow, c.y - grow});
+        box.take({c.x + grow, c.y + grow});
+      }
+      if (single.size() % run == 0) runs.emplace_back();
+      runs.back().take(box.low);
+      runs.back().take(box.high);
+      single.push_back(box);
     }
   }
-  return boxes;
-}
+
+  /// Calls `pair(i, j)` for outlines i of `a` and j of `b` whose boxes meet, until it returns true.
+  template <class Pair>
+  static bool any_meeting(const Boxes& a, const Boxes& b, const Pair& pair) {
+    for (std::size_t k = 0; k < a.runs.size(); ++k) {
+      for (std::size_t l = 0; l < b.runs.size(); ++l) {
+        if (!a.runs[k].meets(b.runs[l])) continue;
+        for (std::size_t i = k * run; i < std::min((k + 1) * run, a.single.size()); ++i) {
+          if (!a.single[i].meets(b.runs[l])) continue;
+          for (std::size_t j = l * run; j < std::min((l + 1) * run, b.single.size()); ++j) {
+            if (a.single[i].meets(b.single[j]) && pair(i, j)) return true;
+          }
+        }
+      }
+    }
+    return false;
+  }
+
+  static constexpr std::size_t run = 8;
+  std::vector<Box> single;
+  std::vector<Box> runs;
+};
 
 struct Cell {
   std::int64_t column{};
@@ -114,53 +142,54 @@ Cell cell_of(Position p) {
           static_cast<std::int64_t>(std::floor(p.y / cell_side))};
 }
 
-/// Two outlines that may be too close, of situations that share no piece.
-struct Suspect {
-  int rank{};  // driving pairs first
+/// Two situations that may come too close and share no piece.
+struct Suspects {
+  int rank{};  // standing pairs first
   std::uint32_t a{}, b{};
-  std::uint32_t outline_a{}, outline_b{};
-  auto operator<=>(const Suspect&) const = default;
+  auto operator<=>(const Suspects&) const = default;
 };
 
-std::vector<Suspect> find_suspects(const std::vector<Situation>& situations,
-                                   double half_clearance) {
-  const std::vector<Boxed> boxes = boxes_of(situations, half_clearance);
-  std::vector<std::pair<Cell, std::uint32_t>> in_cells;
-  for (std::uint32_t i = 0; i < boxes.size(); ++i) {
-    const Cell low = cell_of(boxes[i].low);
-    const Cell high = cell_of(boxes[i].high);
-    for (std::int64_t c = low.column; c <= high.column; ++c) {
-      for (std::int64_t r = low.row; r <= high.row; ++r) in_cells.emplace_back(Cell{c, r}, i);
-    }
-  }
-  std::sort(in_cells.begin(), in_cells.end());
-
-  std::vector<Suspect> suspects;
-  const auto consider = [&](Cell here, const Boxed& x, const Boxed& y) {
-    if (x.situation == y.situation) return;
-    const Position low{std::max(x.low.x, y.low.x), std::max(x.low.y, y.low.y)};
-    const Position high{std::min(x.high.x, y.high.x), std::min(x.high.y, y.high.y)};
-    if (low.x > high.x || low.y > high.y) return;
-    if (cell_of(low) != here) return;  // met again in the cell where their common part starts
-    const Situation& s = situations[x.situation];
-    const Situation& t = situations[y.situation];
-    if (share_a_piece(s.held, t.held)) return;
-    suspects.push_back({static_cast<int>(s.kind) + static_cast<int>(t.kind), x.situation,
-                        y.situation, x.outline, y.outline});
+/// In a fixed order: which pair is found first decides which conflicts are still needed after it.
+std::vector<Suspects> find_suspects(const std::vector<Situation>& situations,
+                                    const std::vector<Boxes>& boxes) {
+  struct Entry {
+    Cell cell;
+    std::uint32_t situation{};
+    std::uint32_t run{};
+    auto operator<=>(const Entry&) const = default;
   };
-  for (std::size_t first = 0; first < in_cells.size();) {
-    std::size_t last = first;
-    while (last < in_cells.size() && in_cells[last].first == in_cells[first].first) ++last;
-    for (std::size_t i = first; i < last; ++i) {
-      for (std::size_t j = i + 1; j < last; ++j) {
-        // Boxes are numbered in the order of their situations, so x always is the lower one.
-        consider(in_cells[first].first, boxes[in_cells[i].second], boxes[in_cells[j].second]);
+  std::vector<Entry> entries;
+  for (std::uint32_t s = 0; s < boxes.size(); ++s) {
+    for (std::uint32_t r = 0; r < boxes[s].runs.size(); ++r) {
+      const Cell low = cell_of(boxes[s].runs[r].low);
+      const Cell high = cell_of(boxes[s].runs[r].high);
+      for (std::int64_t c = low.column; c <= high.column; ++c) {
+        for (std::int64_t w = low.row; w <= high.row; ++w) entries.push_back({{c, w}, s, r});
       }
     }
-    first = last;
   }
-  // A fixed order: which pair is found first decides which conflicts are still needed after it.
+  std::sort(entries.begin(), entries.end());
+
+  std::vector<Suspects> suspects;
+  for (std::size_t first = 0, last = 0; first < entries.size(); first = last) {
+    while (last < entries.size() && entries[last].cell == entries[first].cell) ++last;
+    for (std::size_t i = first; i < last; ++i) {
+      const Situation& a = situations[entries[i].situation];
+      for (std::size_t j = i + 1; j < last; ++j) {
+        if (entries[i].situation == entries[j].situation) continue;
+        if (!boxes[entries[i].situation].runs[entries[i].run].meets(
+                boxes[entries[j].situation].runs[entries[j].run])) {
+          continue;
+        }
+        const Situation& b = situations[entries[j].situation];
+        if (share_a_piece(a.held, b.held)) continue;
+        suspects.push_back({static_cast<int>(a.kind) + static_cast<int>(b.kind),
+                            entries[i].situation, entries[j].situation});
+      }
+    }
+  }
   std::sort(suspects.begin(), suspects.end());
+  suspects.erase(std::unique(suspects.begin(), suspects.end()), suspects.end());
   return suspects;
 }
 
@@ -198,25 +227,19 @@ std::vector<Pieces> find_conflicts(const Ways& ways, const std::vector<Pieces>& 
   }
   const std::vector<Situation> situations = all_situations(ways, covers, slack);
   const auto clearance = static_cast<double>(floor.cart.clearance.value);
-  const std::vector<Suspect> suspects = find_suspects(situations, clearance / 2);
-  for (std::size_t i = 0; i < suspects.size();) {
-    const Situation& a = situations[suspects[i].a];
-    const Situation& b = situations[suspects[i].b];
-    std::size_t end = i;
-    const auto same_pair = [&](const Suspect& s) {
-      return s.a == suspects[i].a && s.b == suspects[i].b;
-    };
-    while (end < suspects.size() && same_pair(suspects[end])) ++end;
-    if (!conflicts.between(a.held, b.held)) {
-      const bool close =
-          std::any_of(suspects.begin() + static_cast<std::ptrdiff_t>(i),
-                      suspects.begin() + static_cast<std::ptrdiff_t>(end), [&](const Suspect& s) {
-                        const double apart = gap(a.sweep[s.outline_a], b.sweep[s.outline_b]);
-                        return apart <= 0 || apart < clearance - rounding;
-                      });
-      if (close) conflicts.add(a.main, b.main);
-    }
-    i = end;
+  std::vector<Boxes> boxes;
+  boxes.reserve(situations.size());
+  for (const Situation& situation : situations) boxes.emplace_back(situation.sweep, clearance / 2);
+  for (const Suspects& pair : find_suspects(situations, boxes)) {
+    const Situation& a = situations[pair.a];
+    const Situation& b = situations[pair.b];
+    if (conflicts.between(a.held, b.held)) continue;
+    const bool too_close =
+        Boxes::any_meeting(boxes[pair.a], boxes[pair.b], [&](std::size_t i, std::size_t j) {
+          const double apart = gap(a.sweep[i], b.sweep[j]);
+          return apart <= 0 || apart < clearance - rounding;
+        });
+    if (too_close) conflicts.add(a.main, b.main);
   }
   return conflicts.take();
 }

@@ -18,8 +18,8 @@ namespace {
 
 /// A stretch of driving is halved until the rectangle round it is at most this much wider than the
 /// body and the body turns at most this much, or it is as short as `finest_step`.
-constexpr double widest_excess = 8.0;                          // mm
-constexpr double largest_turn = 3.0 * std::numbers::pi / 180;  // rad
+constexpr double widest_excess = 12.0;                         // mm
+constexpr double largest_turn = 5.0 * std::numbers::pi / 180;  // rad
 constexpr double finest_step = 4.0;                            // mm
 /// Keeps rectangles small against the cells in which near ones are looked for.
 constexpr double longest_step = 2000.0;  // mm
@@ -153,7 +153,6 @@ Sweep Sweeper::standing(PoseIx pose, Mm slack) const {
   Sweep sweep;
   add_arriving(pose, mm(slack), sweep);
   add_leaving(pose, mm(slack), sweep);
-  add_straight_on(pose, mm(slack), sweep);
   return sweep;
 }
 
@@ -211,10 +210,11 @@ void Sweeper::add_leg(PoseIx to, const Stretch& tail, double first, double last,
   const CartBody& body = ways_->floor().cart;
   const Polyline& reader_tape = tape_to(to);
   const Polyline& tail_tape = tape_to(tail.pose);
-  // With the reader at s, the tail is at s - shift on its own tape.
+  // With the reader at s, the tail is at s - shift on its own tape. Where that is the reader's
+  // tape too, both may be beyond its end, straight on.
   const double shift = reader_to_tail(body) - tail.behind - tail_tape.length();
   if (!tail.endless) first = std::max(first, shift);
-  last = std::min(last, shift + tail_tape.length());
+  if (tail.pose != to || tail.behind >= 0) last = std::min(last, shift + tail_tape.length());
   if (first >= last) return;
 
   std::vector<double> bends{first, last};
@@ -241,23 +241,13 @@ void Sweeper::add_arriving(PoseIx pose, double slack, Sweep& sweep) const {
 }
 
 void Sweeper::add_leaving(PoseIx pose, double slack, Sweep& sweep) const {
+  const double end = tape_to(pose).length();
+  add_drive(pose, nullptr, end, end + slack, sweep);
   for (const Move& move : ways_->moves_from(pose)) {
     if (!drives_on(move)) continue;
     const double length = mm(move.length);
     add_drive(move.to, &move, 0, std::min(slack, length), sweep);
     if (length < slack) add_leaving(move.to, slack - length, sweep);
-  }
-}
-
-void Sweeper::add_straight_on(PoseIx pose, double slack, Sweep& sweep) const {
-  const CartBody& body = ways_->floor().cart;
-  const Polyline& tape = tape_to(pose);
-  const Spot reader{tape.at(tape.length()).at, tape.end_heading()};
-  for (const Stretch& tail : stretches_before(pose, nullptr)) {
-    const Polyline& tail_tape = tape_to(tail.pose);
-    const double along = tape.length() - reader_to_tail(body) + tail.behind + tail_tape.length();
-    if ((along < 0 && !tail.endless) || along > tail_tape.length()) continue;
-    sweep.push_back(body_outline(body, reader, tail_tape.at(along), slack));
   }
 }
 

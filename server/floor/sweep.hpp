@@ -49,11 +49,12 @@ class Sweeper {
   /// Every stretch less than a body behind the start of the tape to `pose`, entered by `move`
   /// (null: by any move, or set down there by hand).
   [[nodiscard]] std::vector<Stretch> stretches_before(PoseIx pose, const Move* move) const;
+  /// Adds a cart whose reader goes from `first` to `last` mm along the tape to `to`; beyond its
+  /// end, straight on.
   void add_drive(PoseIx to, const Move* move, double first, double last, Sweep& sweep) const;
   void add_leg(PoseIx to, const Stretch& tail, double first, double last, Sweep& sweep) const;
   void add_arriving(PoseIx pose, double slack, Sweep& sweep) const;
   void add_leaving(PoseIx pose, double slack, Sweep& sweep) const;
-  void add_straight_on(PoseIx pose, double slack, Sweep& sweep) const;
 
   const Ways* ways_;
   std::vector<Polyline> tapes_;  // 2 * segment + reversed

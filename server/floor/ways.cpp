@@ -81,6 +81,17 @@ struct Option {
   Branch branch{Branch::straight};
 };
 
+/// Pairs of options whose branches run the other way than their angles.
+int crossed_names(const std::vector<Option>& options) {
+  int crossed = 0;
+  for (const Option& a : options) {
+    for (const Option& b : options) {
+      if (a.degrees > b.degrees && a.branch > b.branch) ++crossed;
+    }
+  }
+  return crossed;
+}
+
 /// Names the options of one fork: all different where there are at most three and the fixed ones
 /// allow it; otherwise each as it lies.
 void name_branches(std::vector<Option>& options) {
@@ -104,15 +115,22 @@ void name_branches(std::vector<Option>& options) {
   }
   // At most 3! ways to hand out the free names: try them all.
   std::sort(free.begin(), free.end());
-  double best = std::numeric_limits<double>::infinity();
+  std::vector<Branch> best = free;
+  std::pair<int, double> least{std::numeric_limits<int>::max(), 0};
+  const auto hand_out = [&](const std::vector<Branch>& names) {
+    for (std::size_t i = 0; i < open.size(); ++i) open[i]->branch = names[i];
+  };
   do {
+    hand_out(free);
     double cost = 0;
-    for (std::size_t i = 0; i < open.size(); ++i) cost += misnaming(free[i], open[i]->degrees);
-    if (cost < best - 1e-9) {
-      best = cost;
-      for (std::size_t i = 0; i < open.size(); ++i) open[i]->branch = free[i];
+    for (const Option* option : open) cost += misnaming(option->branch, option->degrees);
+    const std::pair<int, double> badness{crossed_names(options), cost};
+    if (badness < least) {
+      least = badness;
+      best = free;
     }
   } while (std::next_permutation(free.begin(), free.end()));
+  hand_out(best);
 }
 
 double degrees_of(double radians) { return radians * 180 / std::numbers::pi; }
