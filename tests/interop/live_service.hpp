@@ -1,0 +1,122 @@
+// A whole live service in the test's own process, on a free loopback port, with the real core, the
+// sample floor of the cart link and a journal in memory that can be made to fail.
+#pragma once
+
+#include <gtest/gtest.h>
+
+#include <atomic>
+#include <filesystem>
+#include <map>
+#include <mutex>
+#include <nlohmann/json.hpp>
+#include <optional>
+#include <string>
+#include <thread>
+#include <vector>
+
+#include "server/app/inputs.hpp"
+#include "server/net/http_client.hpp"
+#include "server/net/service.hpp"
+#include "tests/interop/raw_socket.hpp"
+
+namespace tagline::test {
+
+using nlohmann::json;
+
+class MemoryJournal : public net::Journal {
+ public:
+  void write(Instant, std::span<const net::Batch> batches) override {
+    if (failing) throw std::runtime_error("disk I/O error");
+    const std::lock_guard lock(mutex_);
+    for (const net::Batch& batch : batches)
+      for (const control::Record& record : batch.records)
+        if (const auto* job = std::get_if<control::JobRecord>(&record))
+          jobs_[job->job.id] = job->job;
+  }
+  std::optional<control::Job> job(control::JobId id) override {
+    const std::lock_guard lock(mutex_);
+    const auto found = jobs_.find(id);
+    return found == jobs_.end() ? std::nullopt : std::optional(found->second);
+  }
+  std::atomic<bool> failing{false};
+
+ private:
+  std::mutex mutex_;
+  std::map<control::JobId, control::Job> jobs_;
+};
+
+class LiveService {
+ public:
+  explicit LiveService(net::NetLimits limits = {}, int pace = 1)
+      : plant_(app::load_plant(std::filesystem::path(TAGLINE_SOURCE_DIR) /
+                               "protocol/samples/small.floor.json")),
+        clock_(Instant{}, pace),
+        core_(plant_->track, {"cart-1", "cart-2", "cart-3"}, control::Policy{}, control::Restored{},
+              clock_.now()),
+        network_(limits),
+        port_(network_.listen("127.0.0.1", 0)),
+        service_({network_,
+                  plant_->track,
+                  core_,
+                  journal,
+                  clock_,
+                  {{"cart-1", "sample-key-of-cart-1"},
+                   {"cart-2", "sample-key-of-cart-2"},
+                   {"cart-3", "sample-key-of-cart-3"}},
+                  "/nonexistent/web",
+                  {},
+                  "test"}),
+        thread_([this] { end_ = service_.run(false); }) {}
+  ~LiveService() { stop(); }
+  LiveService(const LiveService&) = delete;
+  LiveService& operator=(const LiveService&) = delete;
+
+  net::Service::End stop() {
+    if (thread_.joinable()) {
+      service_.stop();
+      thread_.join();
+    }
+    return end_;
+  }
+  [[nodiscard]] std::uint16_t port() const { return port_; }
+
+  net::ClientResponse ask(const std::string& method, const std::string& target,
+                          const std::string& body = {},
+                          std::vector<std::pair<std::string, std::string>> headers = {}) const {
+    return net::ask_http("127.0.0.1", port_, {method, target, std::move(headers), body});
+  }
+  [[nodiscard]] json get(const std::string& target) const {
+    return json::parse(ask("GET", target).body);
+  }
+
+  [[nodiscard]] RawWebSocket cart_link() const { return {port_, "/cart", "tagline.cart.1"}; }
+  [[nodiscard]] static std::string hello(int cart, const std::string& boot = "k7") {
+    const std::string number = std::to_string(cart);
+    return R"({"type":"hello","cart":"cart-)" + number + R"(","key":"sample-key-of-cart-)" +
+           number + R"(","boot":")" + boot +
+           R"(","last_tag":"","step":0,"until":0,"loaded":false,"battery":87,"stopped":false})";
+  }
+
+  MemoryJournal journal;
+
+ private:
+  std::unique_ptr<const app::Plant> plant_;
+  net::ServiceClock clock_;
+  control::Core core_;
+  net::Network network_;
+  std::uint16_t port_;
+  net::Service service_;
+  net::Service::End end_{};
+  std::thread thread_;
+};
+
+/// The next message of that type, others skipped; null if the link ends first.
+inline json next_of_type(RawWebSocket& link, const std::string& type, Millis time = Millis(8'000)) {
+  while (const auto text = link.next_text(time)) {
+    json message = json::parse(*text);
+    if (message.at("type") == type) return message;
+  }
+  return nullptr;
+}
+
+}  // namespace tagline::test

@@ -1,0 +1,177 @@
+// The program itself: bad input ends with exit code 2 and one clear line; a good start serves and
+// ends in order. Runs the built binary.
+#include <sys/wait.h>
+
+#include <csignal>
+#include <fstream>
+
+#include "tests/interop/live_service.hpp"
+
+namespace tagline::test {
+namespace {
+
+namespace fs = std::filesystem;
+
+class ProgramTest : public ::testing::Test {
+ protected:
+  void SetUp() override {
+    std::string name = (fs::temp_directory_path() / "tagline-program-XXXXXX").string();
+    ASSERT_NE(mkdtemp(name.data()), nullptr);
+    folder = name;
+    write("fleet.json", R"({"format":"tagline-fleet/1","carts":[
+      {"id":"cart-1","key":"sample-key-of-cart-1","home":"H1"}]})");
+  }
+  void TearDown() override {
+    std::error_code ignored;
+    fs::permissions(folder, fs::perms::owner_all, fs::perm_options::add, ignored);
+    fs::remove_all(folder, ignored);
+  }
+  void write(const std::string& name, const std::string& text) {
+    std::ofstream(folder / name) << text;
+  }
+  [[nodiscard]] std::string at(const std::string& name) const { return (folder / name).string(); }
+  [[nodiscard]] static std::string source(const std::string& name) {
+    return (fs::path(TAGLINE_SOURCE_DIR) / name).string();
+  }
+  [[nodiscard]] std::vector<std::string> serve(std::vector<std::string> more) const {
+    std::vector<std::string> words{
+        "serve",    "--floor",        source("protocol/samples/small.floor.json"),
+        "--fleet",  at("fleet.json"), "--data",
+        at("data"), "--port",         "0"};
+    words.insert(words.end(), more.begin(), more.end());
+    return words;
+  }
+  pid_t start(std::vector<std::string> words) {
+    words.insert(words.begin(), TAGLINE_PROGRAM);
+    std::vector<char*> argv;
+    for (std::string& word : words) argv.push_back(word.data());
+    argv.push_back(nullptr);
+    const std::string errors = at("stderr");
+    const pid_t pid = fork();
+    if (pid != 0) return pid;
+    if (!std::freopen(errors.c_str(), "w", stderr) || !std::freopen("/dev/null", "w", stdout))
+      _exit(126);
+    execv(argv[0], argv.data());
+    _exit(127);
+  }
+  static int wait_for(pid_t pid) {
+    int status = 0;
+    waitpid(pid, &status, 0);
+    return WIFEXITED(status) ? WEXITSTATUS(status) : 128 + WTERMSIG(status);
+  }
+  struct Ended {
+    int code;
+    std::vector<std::string> lines;
+  };
+  Ended run(const std::vector<std::string>& words) {
+    Ended ended{wait_for(start(words)), {}};
+    std::ifstream in(at("stderr"));
+    for (std::string line; std::getline(in, line);) ended.lines.push_back(line);
+    return ended;
+  }
+  /// Exit code 2, and one line that has `text`.
+  void expect_refused(const std::vector<std::string>& words, const std::string& text) {
+    SCOPED_TRACE(text);
+    const Ended ended = run(words);
+    EXPECT_EQ(ended.code, 2);
+    ASSERT_EQ(ended.lines.size(), 1u) << (ended.lines.empty() ? "" : ended.lines[1]);
+    EXPECT_NE(ended.lines[0].find(text), std::string::npos) << ended.lines[0];
+    EXPECT_TRUE(ended.lines[0].starts_with("tagline: ")) << ended.lines[0];
+  }
+  fs::path folder;
+};
+
+TEST_F(ProgramTest, BadOptions) {
+  expect_refused({}, "subcommand");
+  expect_refused({"serve"}, "--floor");
+  expect_refused(serve({"--pace", "101"}), "--pace");
+  expect_refused(serve({"--port", "70000"}), "--port");
+  expect_refused(serve({"--colour", "red"}), "--colour");
+  expect_refused(serve({"--listen", "nowhere"}), "nowhere");
+}
+
+TEST_F(ProgramTest, BadFloorNamesEveryFinding) {
+  const std::string bad = source("tests/data/bad-many.floor.json");
+  const Ended ended = run(
+      {"serve", "--floor", bad, "--fleet", at("fleet.json"), "--data", at("data"), "--port", "0"});
+  EXPECT_EQ(ended.code, 2);
+  EXPECT_GT(ended.lines.size(), 1u);
+  for (const std::string& line : ended.lines)
+    EXPECT_TRUE(line.starts_with("tagline: " + bad)) << line;
+  EXPECT_FALSE(fs::exists(folder / "data"));
+  expect_refused(
+      {"serve", "--floor", at("none"), "--fleet", at("fleet.json"), "--data", at("data")}, "none");
+}
+
+TEST_F(ProgramTest, BadFleet) {
+  const auto fleet = [&](const std::string& text) {
+    write("fleet.json", text);
+    return serve({});
+  };
+  const std::string head = R"({"format":"tagline-fleet/1","carts":[)";
+  expect_refused(fleet("{"), "no JSON");
+  expect_refused(
+      fleet(R"({"format":"tagline-fleet/2","carts":[{"id":"a","key":"0123456789abcdef"}]})"),
+      "/format");
+  expect_refused(fleet(head + "]}"), "/carts");
+  expect_refused(fleet(head + R"({"id":"a b","key":"0123456789abcdef"}]})"), "/carts/0/id");
+  expect_refused(fleet(head + R"({"id":"a","key":"short"}]})"), "/carts/0/key");
+  expect_refused(fleet(head + R"({"id":"a","key":"0123456789abcdef","home":"X"}]})"),
+                 "/carts/0/home");
+  expect_refused(fleet(head + R"({"id":"a","key":"0123456789abcdef","speed":1}]})"),
+                 "/carts/0/speed");
+  expect_refused(fleet(head + R"({"id":"a","key":"0123456789abcdef"},)" +
+                       R"({"id":"a","key":"0123456789abcdeg"}]})"),
+                 "/carts/1/id");
+  const Ended ended = run(fleet(head + R"({"id":"a","key":"secret-of-mine-1","x":1}]})"));
+  for (const std::string& line : ended.lines)
+    EXPECT_EQ(line.find("secret-of-mine"), std::string::npos) << line;
+}
+
+TEST_F(ProgramTest, PortInUse) {
+  LiveService other;
+  expect_refused(serve({"--port", std::to_string(other.port())}), std::to_string(other.port()));
+}
+
+TEST_F(ProgramTest, DataFolderThatCantBeUsed) {
+  write("data", "a file, not a folder");
+  expect_refused(serve({}), at("data"));
+}
+
+TEST_F(ProgramTest, ServesUntilItIsToldToStopAndKeepsItsJobs) {
+  const auto words = serve({"--port-file", at("port")});
+  int job = 0;
+  for (int round = 0; round < 2; ++round) {
+    fs::remove(at("port"));
+    const pid_t pid = start(words);
+    std::uint16_t port = 0;
+    for (int k = 0; k < 500 && port == 0; ++k) {
+      std::ifstream in(at("port"));
+      if (!(in >> port)) std::this_thread::sleep_for(Millis(20));
+    }
+    ASSERT_NE(port, 0);
+    if (round == 0) {
+      const auto made = net::ask_http("127.0.0.1", port,
+                                      {"POST", "/api/jobs", {}, R"({"from":"CAST","to":"DRY"})"});
+      EXPECT_EQ(made.status, 201);
+      job = json::parse(made.body).at("id");
+    } else {
+      const auto kept =
+          net::ask_http("127.0.0.1", port, {"GET", "/api/jobs/" + std::to_string(job), {}, ""});
+      EXPECT_EQ(kept.status, 200);
+      EXPECT_EQ(json::parse(kept.body).at("state"), "queued");
+      // A second service on the same data is refused.
+      expect_refused(serve({}), at("data"));
+    }
+    kill(pid, SIGTERM);
+    EXPECT_EQ(wait_for(pid), 0);
+  }
+}
+
+TEST_F(ProgramTest, VersionAndHelp) {
+  EXPECT_EQ(run({"--version"}).code, 0);
+  EXPECT_EQ(run({"serve", "--help"}).code, 0);
+}
+
+}  // namespace
+}  // namespace tagline::test

@@ -1,0 +1,241 @@
+// Every route, good and bad; idempotency; limits; slow and broken clients.
+#include "tests/interop/live_service.hpp"
+
+namespace tagline::test {
+namespace {
+
+struct Row {
+  const char* method;
+  const char* target;
+  const char* body;
+  int status;
+  const char* problem;  // last part of `type`; "" for a good answer
+  const char* pointer;  // of a finding; "" if none is expected
+};
+
+// On a service with cart-1 placed at H1 and job 1 queued for it.
+const Row rows[] = {
+    {"GET", "/api/health", "", 200, "", ""},
+    {"HEAD", "/api/health", "", 200, "", ""},
+    {"POST", "/api/health", "", 405, "method_not_allowed", ""},
+    {"GET", "/api/floor", "", 200, "", ""},
+    {"DELETE", "/api/floor", "", 405, "method_not_allowed", ""},
+    {"GET", "/api/alarms", "", 200, "", ""},
+    {"PUT", "/api/alarms", "", 405, "method_not_allowed", ""},
+    {"GET", "/api/carts", "", 200, "", ""},
+    {"POST", "/api/carts", "", 405, "method_not_allowed", ""},
+    {"GET", "/api/carts/cart-1", "", 200, "", ""},
+    {"GET", "/api/carts/cart%2D1", "", 200, "", ""},
+    {"GET", "/api/carts/cart-9", "", 404, "not_found", ""},
+    {"PATCH", "/api/carts/cart-1", "", 405, "method_not_allowed", ""},
+    {"GET", "/api/carts/cart-1/place", "", 405, "method_not_allowed", ""},
+    {"POST", "/api/carts/cart-1/fly", "", 404, "not_found", ""},
+    {"POST", "/api/carts/cart-9/stop", "", 404, "not_found", ""},
+    {"POST", "/api/carts/cart-2/place", R"({"point":"H2"})", 200, "", ""},
+    {"POST", "/api/carts/cart-3/place", "", 415, "wrong_type", ""},
+    {"POST", "/api/carts/cart-3/place", "{}", 422, "invalid_body", "/point"},
+    {"POST", "/api/carts/cart-3/place", R"({"point":"X"})", 422, "invalid_body", "/point"},
+    {"POST", "/api/carts/cart-3/place", R"({"point":"H2","came_from":"X"})", 422, "invalid_body",
+     "/came_from"},
+    {"POST", "/api/carts/cart-3/place", R"({"point":"H2","speed":1})", 422, "invalid_body",
+     "/speed"},
+    {"POST", "/api/carts/cart-3/place", R"({"point":"H2"})", 409, "conflict", ""},
+    {"POST", "/api/carts/cart-2/stop", "", 200, "", ""},
+    {"POST", "/api/carts/cart-2/stop", R"({"why":1})", 422, "invalid_body", "/why"},
+    {"POST", "/api/carts/cart-2/release", "{}", 200, "", ""},
+    {"POST", "/api/carts/cart-2/remove", "", 200, "", ""},
+    {"POST", "/api/jobs", R"({"from":"CAST","to":"DRY"})", 201, "", ""},
+    {"POST", "/api/jobs", R"({"from":"CAST","to":"DRY","priority":9,"note":"gl\u00e4ze"})", 201, "",
+     ""},
+    {"POST", "/api/jobs", "", 415, "wrong_type", ""},
+    {"POST", "/api/jobs", "{", 400, "malformed_json", ""},
+    {"POST", "/api/jobs", "[]", 422, "invalid_body", ""},
+    {"POST", "/api/jobs", R"({"from":"CAST"})", 422, "invalid_body", "/to"},
+    {"POST", "/api/jobs", R"({"from":"CAST","to":"KILN"})", 422, "invalid_body", "/to"},
+    {"POST", "/api/jobs", R"({"from":1,"to":"DRY"})", 422, "invalid_body", "/from"},
+    {"POST", "/api/jobs", R"({"from":"CAST","to":"DRY","priority":10})", 422, "invalid_body",
+     "/priority"},
+    {"POST", "/api/jobs", R"({"from":"CAST","to":"DRY","note":"a\u0000b"})", 422, "invalid_body",
+     "/note"},
+    {"POST", "/api/jobs", R"({"from":"CAST","to":"DRY","due":"now"})", 422, "invalid_body", "/due"},
+    {"POST", "/api/jobs", R"({"from":"CAST","from":"DRY","to":"DRY"})", 422, "invalid_body",
+     "/from"},
+    {"POST", "/api/jobs", R"({"from":"CAST","to":"CAST"})", 422, "not_possible", ""},
+    {"PUT", "/api/jobs", "", 405, "method_not_allowed", ""},
+    {"GET", "/api/jobs", "", 200, "", ""},
+    {"GET", "/api/jobs?state=queued&limit=1", "", 200, "", ""},
+    {"GET", "/api/jobs?state=lost", "", 400, "invalid_query", ""},
+    {"GET", "/api/jobs?limit=0", "", 400, "invalid_query", ""},
+    {"GET", "/api/jobs?limit=1001", "", 400, "invalid_query", ""},
+    {"GET", "/api/jobs?limit=+5", "", 400, "invalid_query", ""},
+    {"GET", "/api/jobs?page=2", "", 400, "invalid_query", ""},
+    {"GET", "/api/jobs/1", "", 200, "", ""},
+    {"GET", "/api/jobs/0", "", 404, "not_found", ""},
+    {"GET", "/api/jobs/01", "", 404, "not_found", ""},
+    {"GET", "/api/jobs/999999", "", 404, "not_found", ""},
+    {"GET", "/api/jobs/-1", "", 404, "not_found", ""},
+    {"GET", "/api/jobs/99999999999999999999999", "", 404, "not_found", ""},
+    {"GET", "/api/jobs/1/history", "", 404, "not_found", ""},
+    {"DELETE", "/api/jobs/1", "", 405, "method_not_allowed", ""},
+    {"GET", "/api/jobs/1/cancel", "", 405, "method_not_allowed", ""},
+    {"POST", "/api/jobs/1/cancel", "", 200, "", ""},
+    {"POST", "/api/jobs/999999/cancel", "", 404, "not_found", ""},
+    {"GET", "/api/stop", "", 405, "method_not_allowed", ""},
+    {"POST", "/api/stop", "", 200, "", ""},
+    {"POST", "/api/release", "", 200, "", ""},
+    {"POST", "/api/stop/now", "", 404, "not_found", ""},
+    {"GET", "/api", "", 404, "not_found", ""},
+    {"GET", "/api/", "", 404, "not_found", ""},
+    {"GET", "/api/unheard-of", "", 404, "not_found", ""},
+    {"GET", "/nothing.js", "", 404, "not_found", ""},
+    {"GET", "/../etc/passwd", "", 404, "not_found", ""},
+    {"GET", "/%2e%2e/%2e%2e/etc/passwd", "", 404, "not_found", ""},
+    {"GET", "/%00", "", 400, "malformed_path", ""},
+    {"POST", "/", "", 405, "method_not_allowed", ""},
+};
+
+TEST(Rest, EveryRouteGoodAndBad) {
+  LiveService service;
+  ASSERT_EQ(service.ask("POST", "/api/carts/cart-1/place", R"({"point":"H1"})").status, 200);
+  ASSERT_EQ(service.ask("POST", "/api/jobs", R"({"from":"CAST","to":"DRY"})").status, 201);
+  for (const Row& row : rows) {
+    SCOPED_TRACE(std::string(row.method) + " " + row.target + " " + row.body);
+    const auto answer = service.ask(row.method, row.target, row.body);
+    EXPECT_EQ(answer.status, row.status) << answer.body;
+    EXPECT_EQ(answer.header("X-Content-Type-Options"), "nosniff");
+    if (std::string(row.method) == "HEAD") continue;
+    const json body = json::parse(answer.body);
+    if (std::string(row.problem).empty()) {
+      EXPECT_EQ(answer.header("Content-Type"), "application/json");
+      continue;
+    }
+    // RFC 9457, 3.1.
+    EXPECT_EQ(answer.header("Content-Type"), "application/problem+json");
+    EXPECT_EQ(body.at("type"), std::string("/problems/") + row.problem);
+    EXPECT_EQ(body.at("status"), row.status);
+    EXPECT_FALSE(body.at("title").get<std::string>().empty());
+    EXPECT_FALSE(body.at("detail").get<std::string>().empty());
+    if (row.status == 405) EXPECT_FALSE(answer.header("Allow").empty());
+    if (!std::string(row.pointer).empty()) {
+      bool found = false;
+      for (const json& error : body.at("errors")) found |= error.at("pointer") == row.pointer;
+      EXPECT_TRUE(found) << answer.body;
+    }
+  }
+  EXPECT_EQ(service.get("/api/health").at("status"), "ok");
+}
+
+TEST(Rest, AJobIsMadeWithALocationAndShownEverywhere) {
+  LiveService service;
+  const auto made =
+      service.ask("POST", "/api/jobs", R"({"from":"CAST","to":"DRY","priority":7,"note":"bin 4"})");
+  ASSERT_EQ(made.status, 201);
+  const json job = json::parse(made.body);
+  EXPECT_EQ(made.header("Location"), "/api/jobs/" + std::to_string(job.at("id").get<int>()));
+  EXPECT_EQ(job.at("state"), "queued");
+  EXPECT_EQ(job.at("priority"), 7);
+  EXPECT_EQ(job.at("note"), "bin 4");
+  EXPECT_FALSE(job.at("waits").get<std::string>().empty());
+  EXPECT_EQ(service.get(made.header("Location")).at("id"), job.at("id"));
+  EXPECT_EQ(service.get("/api/jobs").at("jobs").size(), 1u);
+  const json cancelled = json::parse(service.ask("POST", made.header("Location") + "/cancel").body);
+  EXPECT_EQ(cancelled.at("state"), "cancelled");
+  EXPECT_FALSE(cancelled.at("ended_at").is_null());
+}
+
+TEST(Rest, AnIdempotencyKeyMakesOneJob) {
+  LiveService service;
+  const std::string body = R"({"from":"CAST","to":"DRY"})";
+  const auto with_key = [&](const std::string& key, const std::string& text) {
+    return service.ask("POST", "/api/jobs", text, {{"Idempotency-Key", key}});
+  };
+  const auto first = with_key("a-1", body), again = with_key("a-1", body);
+  EXPECT_EQ(first.status, 201);
+  EXPECT_EQ(again.status, 200);
+  EXPECT_EQ(json::parse(first.body).at("id"), json::parse(again.body).at("id"));
+  EXPECT_EQ(with_key("a-1", R"({"from":"DRY","to":"CAST"})").status, 422);
+  EXPECT_EQ(with_key("a-1", R"({"from":"CAST","to":"DRY","note":"x"})").status, 422);
+  EXPECT_EQ(with_key("a-2", body).status, 201);
+  EXPECT_EQ(with_key("not a key", body).status, 400);
+  EXPECT_EQ(with_key(std::string(65, 'k'), body).status, 400);
+  EXPECT_EQ(service.get("/api/jobs").at("jobs").size(), 2u);
+}
+
+TEST(Rest, OnlyTheServicesOwnPagesMayAsk) {
+  LiveService service;
+  const std::string own = "http://127.0.0.1:" + std::to_string(service.port());
+  EXPECT_EQ(service.ask("GET", "/api/carts", "", {{"Origin", own}}).status, 200);
+  EXPECT_EQ(service.ask("POST", "/api/stop", "", {{"Origin", "http://other.example"}}).status, 403);
+  EXPECT_EQ(service.ask("GET", "/api/health", "", {{"Host", "other.example"}}).status, 421);
+  EXPECT_EQ(service.get("/api/health").at("all_stopped"), false);
+}
+
+TEST(Rest, APageThatWasNotBuiltSaysHow) {
+  LiveService service;
+  const auto page = service.ask("GET", "/");
+  EXPECT_EQ(page.status, 503);
+  EXPECT_NE(page.body.find("deploy/run build"), std::string::npos);
+}
+
+std::string whole_answer(std::uint16_t port, const std::string& request) {
+  RawSocket socket(port);
+  socket.send(request);
+  return socket.take_all(Millis(3'000));
+}
+
+TEST(Limits, HeadBodyAndNonsense) {
+  LiveService service;
+  const std::string host = "Host: localhost\r\n";
+  EXPECT_TRUE(whole_answer(service.port(), "GET / HTTP/1.1\r\n" + host +
+                                               "X: " + std::string(9'000, 'x') + "\r\n\r\n")
+                  .starts_with("HTTP/1.1 431"));
+  EXPECT_TRUE(whole_answer(service.port(), "POST /api/jobs HTTP/1.1\r\n" + host +
+                                               "Content-Type: application/json\r\n"
+                                               "Content-Length: 16385\r\n\r\n" +
+                                               std::string(16'385, ' '))
+                  .starts_with("HTTP/1.1 413"));
+  std::string chunked = "POST /api/jobs HTTP/1.1\r\n" + host +
+                        "Content-Type: application/json\r\nTransfer-Encoding: chunked\r\n\r\n";
+  for (int k = 0; k < 20; ++k) chunked += "400\r\n" + std::string(1'024, ' ') + "\r\n";
+  EXPECT_TRUE(whole_answer(service.port(), chunked).starts_with("HTTP/1.1 413"));
+  EXPECT_TRUE(whole_answer(service.port(), "what is this\r\n\r\n").starts_with("HTTP/1.1 400"));
+  EXPECT_TRUE(whole_answer(service.port(), "GET / HTTP/1.1\r\n\r\n").starts_with("HTTP/1.1 400"));
+  EXPECT_TRUE(whole_answer(service.port(), "GET / HTTP/1.1\r\n" + host +
+                                               "Content-Length: 1\r\nContent-Length: 2\r\n\r\n")
+                  .starts_with("HTTP/1.1 400"));
+  EXPECT_EQ(service.get("/api/health").at("status"), "ok");
+}
+
+TEST(Limits, ASlowSenderIsCutOffAndDisturbsNobody) {
+  net::NetLimits limits;
+  limits.request_time = std::chrono::milliseconds(600);
+  LiveService service(limits);
+  RawSocket slow(service.port());
+  const auto began = std::chrono::steady_clock::now();
+  slow.send("POST /api/jobs HTTP/1.1\r\nHost: localhost\r\nContent-Length: 100\r\n\r\n");
+  // A byte now and then doesn't buy more time.
+  while (slow.send("x") && std::chrono::steady_clock::now() - began < std::chrono::seconds(5)) {
+    EXPECT_EQ(service.get("/api/health").at("status"), "ok");
+    if (slow.take_all(Millis(100)).empty() && slow.closed()) break;
+  }
+  EXPECT_LT(std::chrono::steady_clock::now() - began, std::chrono::seconds(4));
+}
+
+TEST(Limits, OneConnectionServesManyRequests) {
+  LiveService service;
+  RawSocket socket(service.port());
+  for (int k = 0; k < 3; ++k) {
+    socket.send("GET /api/alarms HTTP/1.1\r\nHost: localhost\r\n\r\n");
+    const std::string head = socket.take_until("\r\n\r\n");
+    EXPECT_TRUE(head.starts_with("HTTP/1.1 200")) << head;
+    EXPECT_EQ(socket.take_until("}"), R"({"alarms":[]})"
+                                      "");
+  }
+  socket.send("HEAD /api/alarms HTTP/1.1\r\nHost: localhost\r\nConnection: close\r\n\r\n");
+  const std::string answer = socket.take_all();
+  EXPECT_NE(answer.find("Content-Length: 13"), std::string::npos) << answer;
+  EXPECT_TRUE(answer.ends_with("\r\n\r\n"));
+}
+
+}  // namespace
+}  // namespace tagline::test
