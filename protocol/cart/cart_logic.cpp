@@ -106,10 +106,11 @@ CartLogic::CartLogic(const CartBuild& build)
       tape_lost_(false),
       loaded_(false) {}
 
-void CartLogic::power_up(const Tag& last_tag, bool over_it, bool loaded, int32_t odometer) {
+void CartLogic::power_up(const Kept& kept, bool over_it, int32_t odometer) {
   *this = CartLogic(build_);
-  last_tag_ = last_tag;
-  loaded_ = loaded;
+  last_tag_ = kept.last_tag;
+  loaded_ = kept.loaded;
+  stopped_here_ = kept.stopped;
   odometer_ = odometer;
   tag_mark_ = odometer;
   tag_fresh_ = over_it;
@@ -302,7 +303,7 @@ void CartLogic::watch_obstacle(const Senses& senses) {
 }
 
 bool CartLogic::must_stand() const {
-  return stopped() || obstacle_ || wrong_tag_ || ran_past_ || tape_lost_ ||
+  return stopped() || obstacle_ || wrong_tag_ || ran_past_ || overrun_ || tape_lost_ ||
          outer_fault_ != Fault::none || step_ == 0;
 }
 

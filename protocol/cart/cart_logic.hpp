@@ -12,8 +12,7 @@
 //   and stops: fault overrun. So with an odometer true to 0.5 % it stands less than 100 mm beyond
 //   the tag for distances up to 13 m, read or not. (A wider margin for long distances would forgive
 //   a worse odometer, but then the cart could stand farther beyond the end than the service counts
-//   with.) Overrun ends when the tag is read, or when a new authority lets the cart drive on, or by
-//   reset().
+//   with.) Overrun lasts until the tag is read or reset().
 //   It halts at: the authority's last point, load and unload, turn, a change of gear.
 //   Missed tags in between are passed by: the tag of a later point counts as reaching that point,
 //   and missed() counts the ones in between. A tag that belongs to no point ahead nor to the one
@@ -68,6 +67,14 @@ struct AuthorityPoint {
   Gear gear;
   int32_t length;
   uint16_t speed;
+};
+
+/// What a cart remembers while it has no power: the last tag read (no_tag() if none yet), whether a
+/// load is on, whether a stop made at the cart is in force.
+struct Kept {
+  Tag last_tag;
+  bool loaded;
+  bool stopped;
 };
 
 /// What the cart senses, read together just before step().
@@ -126,9 +133,8 @@ class CartLogic {
 
   explicit CartLogic(const CartBuild& build);
 
-  /// After power-up: the last tag as kept in non-volatile memory (no_tag() if none), whether the
-  /// cart stands on it for sure (its reader sees it now), whether a load is on, and the odometer.
-  void power_up(const Tag& last_tag, bool over_it, bool loaded, int32_t odometer);
+  /// After power-up. `over_it`: the cart stands on kept.last_tag for sure (its reader sees it now).
+  void power_up(const Kept& kept, bool over_it, int32_t odometer);
 
   // ---- from the service ----------------------------------------------------------------------
   // Hand over only whole, checked authorities, and don't call step() in between.

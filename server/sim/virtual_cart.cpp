@@ -68,8 +68,8 @@ VirtualCart::VirtualCart(World& world, CartIx cart, CartIdentity identity)
   const std::vector<std::string>& seen = world.sensed(cart).tags;
   // Set up standing over the tag: a person showed it that tag. (A miss of the reader at this
   // moment only makes it drive its first stretch slowly.)
-  logic_.power_up(seen.empty() ? cart::no_tag() : tag_of(seen.front()), !seen.empty(), false,
-                  world.sensed(cart).odometer);
+  logic_.power_up({seen.empty() ? cart::no_tag() : tag_of(seen.front()), false, false},
+                  !seen.empty(), world.sensed(cart).odometer);
 }
 
 // ---- link ------------------------------------------------------------------------------------
@@ -111,6 +111,10 @@ void VirtualCart::receive(const protocol::ServiceMessage& message) {
           welcomed_ = true;
           taken_up_to(m.seq);
           given_ = 0;
+          // An old State says nothing any more; a fresh one follows.
+          std::erase_if(unacknowledged_, [](const protocol::CartMessage& old) {
+            return std::holds_alternative<protocol::State>(old);
+          });
           told_at_ = long_ago;
         } else if constexpr (std::is_same_v<M, protocol::Ack>) {
           taken_up_to(m.seq);
@@ -247,8 +251,8 @@ void VirtualCart::power_cycle(std::string boot) {
   last_seq_ = 0;
   told_at_ = long_ago;
   hold_reason_.clear();
-  const cart::Tag last_tag = logic_.last_tag();
-  logic_.power_up(last_tag, false, logic_.loaded(), world_->sensed(cart_).odometer);
+  const cart::Kept kept{logic_.last_tag(), logic_.loaded(), logic_.stopped_here()};
+  logic_.power_up(kept, false, world_->sensed(cart_).odometer);
 }
 
 }  // namespace tagline::sim

@@ -50,8 +50,8 @@ class VirtualCart {
   }
   void press_stop(protocol::StopCause cause = protocol::StopCause::button);
   void press_release();
-  /// Power off and on: holds nothing any more; last tag and load are remembered. The connection
-  /// is gone with it.
+  /// Power off and on: holds nothing any more; last tag, load and a stop made at the cart are
+  /// remembered. The connection is gone with it.
   void power_cycle(std::string boot);
 
   [[nodiscard]] const std::string& id() const { return identity_.id; }

@@ -195,12 +195,13 @@ TEST(Stopping, AnObstacleStopsItAndIsToldAfterAWhile) {
   EXPECT_EQ(rail.logic.passed(), 2u);
 }
 
-TEST(PowerUp, NothingIsHeldButTagAndLoad) {
+TEST(PowerUp, NothingIsHeldButTagLoadAndStop) {
   Rail rail;
   ASSERT_TRUE(rail.give({{1, 0}, {2, 1000, Act::load}, {3, 1000, Act::stop}}));
   for (int i = 0; i < 1000 && !rail.logic.loaded(); ++i) rail.once();
   ASSERT_TRUE(rail.logic.loaded());
-  rail.logic.power_up(rail.logic.last_tag(), false, rail.logic.loaded(), rail.senses.odometer);
+  rail.logic.power_up({rail.logic.last_tag(), rail.logic.loaded(), true}, false,
+                      rail.senses.odometer);
   const double stood = rail.at;
   rail.speed = 0;
   rail.drive = {};
@@ -209,6 +210,7 @@ TEST(PowerUp, NothingIsHeldButTagAndLoad) {
   EXPECT_EQ(rail.logic.passed(), 0u);
   EXPECT_EQ(rail.logic.until(), 0u);
   EXPECT_TRUE(rail.logic.loaded());
+  EXPECT_TRUE(rail.logic.stopped_here()) << "a stop outlasts a loss of power";
   EXPECT_TRUE(same_tag(rail.logic.last_tag(), tag(uid(2))));
 }
 

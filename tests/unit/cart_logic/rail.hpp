@@ -44,7 +44,7 @@ inline std::string uid(Step n) {
 
 class Rail {
  public:
-  Rail() { logic.power_up(tag(uid(1)), true, false, 0); }
+  Rail() { logic.power_up({tag(uid(1)), false, false}, true, 0); }
 
   /// Tags at 0 for step 1, then after each leg's length; the same for the authority's distances.
   bool give(const std::vector<Leg>& legs) {

@@ -1,0 +1,72 @@
+// Virtual carts as a process of their own: one or many carts of one World, each with its own
+// WebSocket to the service, speaking only the cart link (protocol/README.md). Knows nothing of the
+// service but its address.
+#pragma once
+
+#include <chrono>
+#include <cstdint>
+#include <filesystem>
+#include <optional>
+#include <stdexcept>
+#include <stop_token>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "server/floor/ways.hpp"
+
+namespace tagline::sim {
+
+/// Where the service listens for carts.
+struct ServiceAddress {
+  std::string host;
+  std::string port;
+  std::string target;
+};
+
+/// From "ws://HOST[:PORT][/TARGET]"; port 80 and target /cart unless given. Nothing for any other
+/// text.
+std::optional<ServiceAddress> parse_service_url(std::string_view url);
+
+/// One cart of the fleet, to be set down over the tag of the pose's point.
+struct VirtualCartSetup {
+  std::string id;
+  std::string key;
+  PoseIx start;
+};
+
+struct VirtualCartOptions {
+  /// Must outlive the run.
+  const floor::Ways* ways{};
+  std::vector<VirtualCartSetup> carts;
+  ServiceAddress service;
+  /// The world runs this many times faster than the clock, 1 to 1000. Must be the service's pace.
+  int pace{1};
+  std::uint64_t seed{1};
+  /// Share of tags passed unread, 0 to 1, and mishaps in a cart's way per hour and cart.
+  double miss_rate{0};
+  double stalls_per_hour{0};
+  /// The report is written here every second, whole or not at all; none if empty.
+  std::filesystem::path report;
+  /// The report is printed to standard output this often; 0 = only at the end.
+  std::chrono::seconds print_every{0};
+  /// Ends the run as a signal does; for callers that are no process.
+  std::stop_token stop;
+};
+
+/// Runs until SIGINT, SIGTERM or options.stop, then prints the report as one line of JSON on
+/// standard output and returns 0. Lost or refused links are taken up again for ever: after 1 s,
+/// then twice as long each time up to 10 s (10 s at once after a wrong key), divided by the pace
+/// but at least 100 ms. What goes wrong with a link is told on standard error, with the close code.
+///
+/// Report: {"carts", "connected", "seconds" (of the world), "body_contacts", "first_contact",
+/// "least_gap_mm" (null until two bodies were seen), "least_gap_at", "distance_m", "handled"
+/// (loads taken on and given off), "refused" (links the service closed with a 44xx code),
+/// "slipped_s" (time of the world lost because the machine was too slow for the pace), "seed",
+/// "pace"}.
+///
+/// Throws std::invalid_argument for options that make no sense, std::runtime_error if the report
+/// can't be written.
+int run_virtual_carts(const VirtualCartOptions& options);
+
+}  // namespace tagline::sim
