@@ -230,8 +230,8 @@ void VirtualCart::tell_state(bool standing) {
   state.loaded = logic_.loaded();
   state.moving = !standing;
   state.fault = same_as<protocol::Fault>(logic_.fault());
-  const bool changed = state.battery != told_.battery || state.loaded != told_.loaded ||
-                       state.moving != told_.moving || state.fault != told_.fault;
+  const bool changed =
+      state.loaded != told_.loaded || state.moving != told_.moving || state.fault != told_.fault;
   if (!changed && world_->now() - told_at_ < state_every) return;
   told_ = state;
   told_at_ = world_->now();
