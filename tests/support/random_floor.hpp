@@ -75,10 +75,17 @@ inline floor::Floor random_floor(std::uint32_t seed, RandomFloorSize size = {}) 
   const auto any_ring_point = [&] {
     return static_cast<std::size_t>(whole(0, static_cast<double>(ring_points)));
   };
-  for (std::size_t i = 0; i < ring_points / 3; ++i) {
-    const std::size_t from = any_ring_point();
-    const std::size_t to = any_ring_point();
-    if (from != to) join(from, to);
+  // Tape from ring to ring, and across them: between points that are not far apart.
+  for (std::size_t from = 0; from < ring_points; ++from) {
+    if (!chance(0.4)) continue;
+    for (int attempt = 0; attempt < 200; ++attempt) {
+      const std::size_t to = any_ring_point();
+      const double apart = std::hypot(at[to].x - at[from].x, at[to].y - at[from].y);
+      if (from != to && apart > 200 && apart < 5000) {
+        join(from, to);
+        break;
+      }
+    }
   }
   for (std::size_t i = 0; i < 1 + ring_points / 8; ++i) {
     std::size_t mouth = any_ring_point();
