@@ -28,11 +28,11 @@ using LoadResult = std::variant<Floor, std::vector<FileFinding>>;
 
 /// Parses a floor document. Never throws for bad input.
 ///
-/// Beyond shared/floor-format.md: coordinates keep their decimals; lengths, speeds and accelerations
-/// are rounded to whole mm, mm/s and mm/s2, handling times to whole ms. `chargers` may be left out
-/// (none). A segment's speed above the cart's is refused, not lowered: one of the two is a slip.
-/// Sane sizes are in file_limits.hpp. A text that is no JSON gives that one finding, with line and
-/// column; otherwise all findings come in the order schema, references, geometry.
+/// Beyond shared/floor-format.md: coordinates keep their decimals; lengths, speeds and
+/// accelerations are rounded to whole mm, mm/s and mm/s2, handling times to whole ms. `chargers`
+/// may be left out (none). A segment's speed above the cart's is refused, not lowered: one of the
+/// two is a slip. Sane sizes are in file_limits.hpp. A text that is no JSON gives that one finding,
+/// with line and column; otherwise all findings come in the order schema, references, geometry.
 LoadResult parse_floor(std::string_view json_text);
 
 /// Reads and parses a file (at most 16 MiB). An unreadable file is a finding with pointer "".
