@@ -18,6 +18,10 @@ constexpr uint32_t free_after_ms = 1000;
 constexpr int32_t unsure_stop = 40;
 
 int32_t magnitude(int32_t value) { return value < 0 ? -value : value; }
+/// The odometer is trusted as it is until so much track has been compared with it; and of so much
+/// track the comparison is kept, mm.
+constexpr int32_t learn_after = 10000;
+constexpr int32_t learn_limit = 60000;
 /// How early the reader may see a tag, mm (common practice, no source: 20 to 50).
 constexpr int32_t seen_early = 30;
 
@@ -26,13 +30,11 @@ int32_t smaller(int32_t a, int32_t b) { return a < b ? a : b; }
 /// Start of creeping before a halt, for a distance since the last tag, mm.
 int32_t creep_stretch(int32_t distance) { return 60 + distance / 50; }
 
-/// How far behind a place where it must halt it gives up, by the odometer, mm. Beyond 5 m it takes
-/// off what an odometer may count too little (0.5 %), so that the place where it stands stays
-/// bounded.
+/// How far behind a place where it must halt it gives up, for a distance since the last tag, mm.
+/// Never less than what an odometer true to 0.5 % may count too much, so as not to stop short of
+/// the tag; otherwise as little as may be.
 int32_t overrun_margin(int32_t distance) {
-  if (distance <= 5000) return 60;
-  const int32_t margin = 60 - (distance - 5000) / 200;
-  return margin < 20 ? 20 : margin;
+  return distance <= 9000 ? 60 : 60 + smaller((distance - 9000) / 200, 30);
 }
 
 uint16_t root(uint32_t square) {
@@ -80,6 +82,8 @@ CartLogic::CartLogic(const CartBuild& build)
       odometer_(0),
       mark_(0),
       tag_mark_(0),
+      true_sum_(0),
+      counted_sum_(0),
       obstacle_since_(0),
       obstacle_until_(0),
       missed_(0),
@@ -93,6 +97,7 @@ CartLogic::CartLogic(const CartBuild& build)
       outer_fault_(Fault::none),
       turning_(false),
       at_point_(false),
+      mark_is_tag_(false),
       unsure_(true),
       tag_fresh_(false),
       taking_(false),
@@ -159,6 +164,7 @@ void CartLogic::authority_end() {
     step_ = base_;
     at_point_ = true;
     mark_ = odometer_;
+    mark_is_tag_ = false;
     gear_ = Gear::forward;
     unsure_ =
         !(tag_fresh_ && has_tag(0, last_tag_) && magnitude(odometer_ - tag_mark_) < same_pass);
@@ -225,7 +231,23 @@ bool CartLogic::has_tag(uint8_t slot, const Tag& tag) const {
   return false;
 }
 
-int32_t CartLogic::travelled() const { return magnitude(odometer_ - mark_); }
+int32_t CartLogic::travelled() const {
+  const int32_t counted = magnitude(odometer_ - mark_);
+  if (counted_sum_ < learn_after || counted > learn_limit / 2) return counted;
+  return counted * true_sum_ / counted_sum_;  // below 2^31: 30 m times 61 m
+}
+
+void CartLogic::learn(int32_t length) {
+  const int32_t counted = magnitude(odometer_ - mark_);
+  // What differs more than this says that something slipped, not what the odometer is worth.
+  if (length > learn_limit / 2 || magnitude(counted - length) > 30 + length / 33) return;
+  true_sum_ += length;
+  counted_sum_ += counted;
+  if (true_sum_ > learn_limit) {
+    true_sum_ /= 2;
+    counted_sum_ /= 2;
+  }
+}
 
 void CartLogic::on_tag(const Tag& tag, int32_t odometer) {
   odometer_ = odometer;
@@ -264,8 +286,10 @@ void CartLogic::reach(uint8_t slot) {
     // What had to be done there was not done, so the rest of the trip can't be obeyed as given.
     if (halts_at(i)) ran_past_ = true;
   }
+  if (mark_is_tag_ && slot == current() + 1) learn(slots_[slot].length);
   step_ = base_ + slot;
   mark_ = odometer_;
+  mark_is_tag_ = true;
   at_point_ = true;
   unsure_ = false;
   overrun_ = false;
@@ -345,6 +369,7 @@ bool CartLogic::act_here(const Senses& senses, Drive& drive) {
     if (!senses.standing) return true;
     gear_ = slots_[here + 1].gear;
     mark_ = odometer_;
+    mark_is_tag_ = false;
   }
   return false;
 }
@@ -393,6 +418,7 @@ Drive CartLogic::step(const Senses& senses) {
     turning_ = false;
     turned_step_ = step_;
     mark_ = odometer_ - turn_offset();
+    mark_is_tag_ = false;
   }
   if (step_ == 0) return drive;
   drive.branch = branch_ahead();

@@ -5,14 +5,14 @@
 // must cut the drive by themselves, whatever this code commands.
 //
 // How it drives
-//   Distances are counted by the odometer from the last tag read. Before a place where it must
-//   halt it slows down so as to creep over the last stretch (60 mm + 2 % of the distance since the
-//   last tag), and it halts when that place's tag is read. If the tag does not come it creeps on
-//   by the odometer for 60 mm (less beyond 5 m: 0.5 % of the rest of the distance, down to 20 mm)
-//   and stops: fault overrun. So with an odometer true to 0.5 % it stands less than 100 mm beyond
-//   the tag for distances up to 13 m, read or not. (A wider margin for long distances would forgive
-//   a worse odometer, but then the cart could stand farther beyond the end than the service counts
-//   with.) Overrun lasts until the tag is read or reset().
+//   Distances are counted by the odometer from the last tag read. What the odometer is worth it
+//   learns from the known lengths between tags: after 10 m it corrects for it. Before a place where
+//   it must halt it slows down so as to creep over the last stretch (60 mm + 2 % of the distance
+//   since the last tag), and it halts when that place's tag is read. If the tag does not come it
+//   creeps on for 60 mm by the odometer (beyond 9 m since the last tag 0.5 % of the rest more, at
+//   most 90 mm) and stops: fault overrun, until the tag is read or reset(). So it stands less than
+//   100 mm beyond the tag, read or not, once it has learned, and before that with an odometer true
+//   to 0.5 % and up to 5 m; never more than 150 mm.
 //   It halts at: the authority's last point, load and unload, turn, a change of gear.
 //   Missed tags in between are passed by: the tag of a later point counts as reaching that point,
 //   and missed() counts the ones in between. A tag that belongs to no point ahead nor to the one
@@ -196,6 +196,7 @@ class CartLogic {
   bool has_tag(uint8_t slot, const Tag& tag) const;
   uint8_t current() const { return static_cast<uint8_t>(step_ - base_); }
   int32_t travelled() const;
+  void learn(int32_t length);
   bool handled_here(Act act) const;
   bool halts_at(uint8_t slot) const;
   void reach(uint8_t slot);
@@ -222,6 +223,9 @@ class CartLogic {
   /// Odometer at the last point passed, and where last_tag_ was read.
   int32_t mark_;
   int32_t tag_mark_;
+  /// Lengths driven from tag to tag, and what the odometer counted for them.
+  int32_t true_sum_;
+  int32_t counted_sum_;
   uint32_t obstacle_since_;
   uint32_t obstacle_until_;
   uint16_t missed_;
@@ -236,6 +240,8 @@ class CartLogic {
   bool turning_;
   /// It has not driven on from the point of step_.
   bool at_point_;
+  /// mark_ is where a tag was read, not a place reckoned from it.
+  bool mark_is_tag_;
   /// It doesn't know how far it stands from the point of step_.
   bool unsure_;
   /// last_tag_ was read at tag_mark_ since power-up.

@@ -9,7 +9,7 @@ namespace tagline::sim {
 namespace {
 
 constexpr double dt = static_cast<double>(step_time.count()) / 1000;
-constexpr std::chrono::milliseconds read_again{200};
+constexpr std::chrono::milliseconds try_again{140};
 constexpr double charger_reach = 150;
 constexpr double percent_per_mm = 100.0 / 9e6;
 constexpr double percent_per_s_standing = 100.0 / (100 * 3600);
@@ -167,15 +167,12 @@ void World::read_tags(Cart& cart) {
     cart.pass.reset();
     return;
   }
-  if (!cart.pass || cart.pass->point != mark->point) {
-    cart.pass = Pass{mark->point, {}, now_};
-    for (const std::string& tag : ways_->floor()[mark->point].tags) {
-      if (!cart.random.chance(options_.miss_rate)) cart.pass->seen.push_back(tag);
-    }
+  if (!cart.pass || cart.pass->point != mark->point) cart.pass = Pass{mark->point, now_};
+  if (now_ < cart.pass->next || spoilt_.contains(mark->point)) return;
+  cart.pass->next = now_ + try_again;
+  for (const std::string& tag : ways_->floor()[mark->point].tags) {
+    if (!cart.random.chance(options_.miss_rate)) cart.sensed.tags.push_back(tag);
   }
-  if (now_ < cart.pass->next) return;
-  cart.pass->next = now_ + read_again;
-  cart.sensed.tags = cart.pass->seen;
 }
 
 void World::use_battery(Cart& cart, double moved) {

@@ -7,9 +7,11 @@
 //               a step of constant acceleration the distance is v t + a t^2 / 2
 //   tape        the cart follows the tape it is on; at a fork the branch commanded, else the
 //               straightest; where the tape ends it goes straight on
-//   reader      sees a tag within `reader_window` before and behind it; one pass over a tag is
-//               missed as a whole with probability `miss_rate`; while it stands over a tag it
-//               sees it again every 200 ms
+//   reader      within `reader_window` before and behind a tag it tries to read it every 140 ms,
+//   and
+//               each try fails with probability `miss_rate`. At full speed there is one try; a cart
+//               that creeps has several, as a real reader has (it needs some 30 to 100 ms). A tag
+//               that was torn off or is dead is never read (spoil_tags)
 //   odometer    true distance times a factor of its own for every cart, within +-0.5 %
 //   speed       commanded times a factor of its own for every cart, 0.96 to 1
 //   battery     full to empty in about 9 km or 100 h of standing; empty to full in 90 min while
@@ -22,6 +24,7 @@
 #include <chrono>
 #include <cstdint>
 #include <optional>
+#include <set>
 #include <string>
 #include <utility>
 #include <vector>
@@ -38,7 +41,7 @@ inline constexpr std::chrono::milliseconds step_time{20};
 
 struct WorldOptions {
   std::uint64_t seed{1};
-  /// Probability that a pass over a tag goes unread.
+  /// Probability that one try to read a tag fails.
   double miss_rate{0};
   /// How often something gets in a cart's way for 5 to 60 s, per hour of the cart.
   double stalls_per_hour{0};
@@ -113,6 +116,8 @@ class World {
   void put_down(CartIx cart, PoseIx standing, double beyond = 0);
   void set_battery(CartIx cart, double percent) { carts_[cart.value].battery = percent; }
   void set_miss_rate(double rate) { options_.miss_rate = rate; }
+  /// The tags of this point can't be read any more.
+  void spoil_tags(PointIx point) { spoilt_.insert(point); }
 
   // ---- truth ---------------------------------------------------------------------------------
   [[nodiscard]] Truth truth(CartIx cart) const;
@@ -134,7 +139,7 @@ class World {
   };
   struct Pass {
     PointIx point;
-    std::vector<std::string> seen;
+    /// When it tries next.
     std::chrono::milliseconds next{};
   };
   struct Cart {
@@ -171,6 +176,7 @@ class World {
   std::vector<Cart> carts_;
   std::chrono::milliseconds now_{0};
   Referee referee_;
+  std::set<PointIx> spoilt_;
   std::uint64_t handled_{0};
 };
 

@@ -114,7 +114,7 @@ TEST(Driving, AMissedTagIsPassedByAndCounted) {
 
 TEST(Driving, StopsLessThan100MmBeyondAnUnreadEnd) {
   for (const double factor : {0.995, 1.0, 1.005}) {
-    for (const double length : {500.0, 2000.0, 5000.0, 9000.0, 12500.0}) {
+    for (const double length : {500.0, 2000.0, 5000.0, 9500.0, 12500.0}) {
       Rail rail;
       rail.odometer_factor = factor;
       rail.dirty = {uid(2)};
@@ -122,12 +122,28 @@ TEST(Driving, StopsLessThan100MmBeyondAnUnreadEnd) {
       rail.run(60);
       EXPECT_EQ(rail.speed, 0);
       EXPECT_EQ(rail.logic.fault(), Fault::overrun);
-      EXPECT_LT(rail.farthest, length + 100) << "length " << length << ", odometer " << factor;
-      // Up to 10 m it doesn't give up before the reader could see the tag, even when the odometer
-      // counts too much.
-      if (length <= 10000) {
-        EXPECT_GT(rail.farthest, length - window) << "length " << length << ", " << factor;
-      }
+      EXPECT_LT(rail.farthest, length + (length <= 5000 ? 100 : 150)) << length << ", " << factor;
+      // It doesn't give up before the reader could see the tag, even when the odometer counts too
+      // much.
+      EXPECT_GT(rail.farthest, length) << length << ", " << factor;
+    }
+  }
+}
+
+TEST(Driving, LearnsWhatItsOdometerIsWorth) {
+  for (const double factor : {0.98, 1.02}) {
+    for (const bool dirty : {false, true}) {
+      Rail rail;
+      rail.odometer_factor = factor;
+      std::vector<Leg> legs{{1, 0}};
+      for (Step step = 2; step <= 12; ++step) legs.push_back({step, 1500});
+      legs.push_back({13, 9000, Act::stop});
+      if (dirty) rail.dirty = {uid(13)};
+      ASSERT_TRUE(rail.give(legs));
+      rail.run(120);
+      EXPECT_EQ(rail.logic.fault(), dirty ? Fault::overrun : Fault::none) << factor;
+      EXPECT_LT(rail.farthest, 11 * 1500 + 9000 + (dirty ? 100 : 0)) << factor;
+      EXPECT_GT(rail.farthest, 11 * 1500 + 9000 - (dirty ? 0 : window)) << factor;
     }
   }
 }
