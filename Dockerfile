@@ -20,7 +20,7 @@ FROM debian:12-slim
 COPY deploy/run deploy/packages.txt /usr/local/lib/tagline/deploy/
 RUN /usr/local/lib/tagline/deploy/run install run \
   && rm -rf /var/lib/apt/lists/* /usr/local/lib/tagline/deploy \
-  && useradd --system --home-dir /var/lib/tagline --create-home --uid 8100 tagline \
+  && useradd --system --home-dir /var/lib/tagline --create-home --uid 810 tagline \
   && mkdir /etc/tagline
 COPY --from=build /out/ /
 COPY deploy/demo.floor.json /etc/tagline/floor.json

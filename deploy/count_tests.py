@@ -11,6 +11,7 @@ import sys
 
 ANSI = re.compile(r"\x1b\[[0-9;]*m")
 CTEST = re.compile(r"^\d+% tests passed, (\d+) tests failed out of (\d+)$")
+CTEST_SKIPPED = re.compile(r"^\d+ - .* \(Skipped\)$")
 NODE = re.compile(r"^(?:# |\u2139 )(pass|fail|cancelled) (\d+)$")
 PLAIN = re.compile(r"^(\d+) passed, (\d+) failed(?:, \d+ skipped)?$")
 UNITTEST_RAN = re.compile(r"^Ran (\d+) tests? in ")
@@ -32,6 +33,8 @@ def count(lines):
         if found := CTEST.match(line):
             failed += int(found.group(1))
             passed += int(found.group(2)) - int(found.group(1))
+        elif CTEST_SKIPPED.match(line):  # ctest has counted it among the passed ones
+            passed -= 1
         elif found := NODE.match(line):
             if found.group(1) == "pass":
                 passed += int(found.group(2))

@@ -114,6 +114,8 @@ class CountTests(unittest.TestCase):
     def test_each_runner(self):
         for lines, expected in [
                 (["100% tests passed, 0 tests failed out of 12"], (12, 0)),
+                (["100% tests passed, 0 tests failed out of 3", "The following tests did not run:",
+                  "\t 33 - Portable.Avr/tag  # GetParam() = 4 (Skipped)"], (2, 0)),
                 (["75% tests passed, 1 tests failed out of 4"], (3, 1)),
                 (["\u2139 tests 5", "\u2139 pass 4", "\u2139 fail 1"], (4, 1)),
                 (["# pass 4", "# fail 0", "# cancelled 1"], (4, 1)),
