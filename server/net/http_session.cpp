@@ -85,7 +85,10 @@ class HttpSession : public Idle {
   ~HttpSession() override { state_.idle.erase(this); }
 
   asio::awaitable<void> run() {
-    while (co_await serve_one()) {
+    // Not `while (co_await ...) {}`: GCC 12 gets a wait in a loop's condition wrong.
+    bool more = true;
+    while (more) {
+      more = co_await serve_one();
     }
   }
 
@@ -155,7 +158,9 @@ class HttpSession : public Idle {
       pending->response = std::move(response);
       pending->ready.cancel();
     });
-    while (!pending->response) co_await pending->ready.async_wait(as_result);
+    while (!pending->response) {
+      co_await pending->ready.async_wait(as_result);
+    }
     co_return std::move(*pending->response);
   }
 

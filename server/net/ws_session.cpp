@@ -38,7 +38,7 @@ class WsSession : public WsLink, public Swept, public std::enable_shared_from_th
     ws_.set_option(websocket::stream_base::decorator(
         [name = rules_.subprotocol](websocket::response_type& response) {
           response.set(beast::http::field::server, "tagline");
-          response.set(beast::http::field::sec_websocket_protocol, name);
+          if (!name.empty()) response.set(beast::http::field::sec_websocket_protocol, name);
         }));
     ws_.read_message_max(rules_.max_frame_bytes);
     ws_.auto_fragment(false);  // a small cart is spared putting frames together

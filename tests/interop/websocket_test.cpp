@@ -1,4 +1,6 @@
 // The service's WebSockets against RFC 6455 by a client that shares no code with it.
+#include <future>
+
 #include "tests/interop/live_service.hpp"
 
 namespace tagline::test {
@@ -140,6 +142,69 @@ TEST(WebSocket, ASilentCartIsPingedAndThenGivenUp) {
   EXPECT_GE(took, std::chrono::milliseconds(14'800));
   EXPECT_LE(took, std::chrono::milliseconds(18'000));
   EXPECT_EQ(service.get("/api/carts/cart-1").at("connected"), false);
+}
+
+/// Asked on the network's own thread.
+bool network_quiet(net::Network& network) {
+  std::promise<bool> quiet;
+  network.post([&] { quiet.set_value(network.quiet()); });
+  return quiet.get_future().get();
+}
+
+/// Sends far more at once than may wait, to a viewer that doesn't read.
+class Flood : public net::WsPeer {
+ public:
+  explicit Flood(std::atomic<int>& closed) : closed_(closed) {}
+  void on_open(net::WsLink& link) override {
+    const auto text = std::make_shared<const std::string>(1u << 20, 'x');
+    for (int k = 0; k < 40; ++k) link.send(text);
+  }
+  void on_text(std::string_view) override {}
+  void on_closed() override { ++closed_; }
+
+ private:
+  std::atomic<int>& closed_;
+};
+
+class FloodHandler : public net::HttpHandler {
+ public:
+  void on_request(const net::Request&, net::Respond respond) override {
+    respond(net::json_response(200, "{}"));
+  }
+  std::variant<net::Upgrade, net::Response> on_upgrade(const net::Request&,
+                                                       const std::vector<std::string>&) override {
+    net::WsRules rules;
+    rules.queue_texts = 20;
+    rules.queue_bytes = 64u << 20;
+    return net::Upgrade{std::make_unique<Flood>(closed), rules};
+  }
+  std::atomic<int> closed{0};
+};
+
+TEST(WebSocket, ATooSlowViewerIsClosedAndOthersAreServed) {
+  net::Network network;
+  const std::uint16_t port = network.listen("127.0.0.1", 0);
+  FloodHandler handler;
+  std::thread thread([&] { network.run(handler); });
+  {
+    RawWebSocket slow(port, "/", "");
+    ASSERT_TRUE(slow.open());
+    EXPECT_EQ(net::ask_http("127.0.0.1", port, {}).status, 200);
+    const auto frame = slow.next_frame();  // the one that was on its way stays whole
+    ASSERT_TRUE(frame);
+    EXPECT_EQ(frame->payload.size(), 1u << 20);
+    EXPECT_EQ(slow.next_close().first, 1013);
+    EXPECT_EQ(handler.closed, 1);
+  }
+  {
+    RawWebSocket dead(port, "/", "");  // never reads: cut off after the time for closing
+    for (int k = 0; k < 300 && !network_quiet(network); ++k)
+      std::this_thread::sleep_for(Millis(20));
+    EXPECT_TRUE(network_quiet(network));
+    EXPECT_EQ(handler.closed, 2);
+  }
+  network.post([&] { network.stop(); });
+  thread.join();
 }
 
 }  // namespace

@@ -36,7 +36,8 @@ class BoardModelTest : public ::testing::Test {
   }
   static std::vector<int> ids(const std::string& jobs_json) {
     std::vector<int> out;
-    for (const json& job : json::parse(jobs_json).at("jobs")) out.push_back(job.at("id"));
+    const json whole = json::parse(jobs_json);
+    for (const json& job : whole.at("jobs")) out.push_back(job.at("id"));
     return out;
   }
 

@@ -100,7 +100,8 @@ TEST(Body, EveryFindingIsNamedWithItsPlace) {
   EXPECT_EQ(refusal->status, 422);
   EXPECT_EQ(refusal->content_type, "application/problem+json");
   std::vector<std::string> pointers;
-  for (const json& error : json::parse(*refusal->body).at("errors"))
+  const json whole = json::parse(*refusal->body);
+  for (const json& error : whole.at("errors"))
     pointers.push_back(error.at("pointer"));
   EXPECT_EQ(pointers,
             (std::vector<std::string>{"/note", "/a~1b~0", "/from", "/to", "/priority", "/note"}));
