@@ -2,7 +2,6 @@
 #include <algorithm>
 
 #include "server/control/state.hpp"
-#include "server/traffic/planner.hpp"
 
 namespace tagline::control {
 namespace {
@@ -76,16 +75,10 @@ void Core::State::on(const CartGreets& event) {
   }
 
   if (c.unconfirmed) {
-    traffic::Itinerary itinerary{{}, *until - *last};
-    for (std::size_t i = *last; i < c.path.size(); ++i) itinerary.steps.push_back(c.path[i].pose);
-    auto order = traffic::find_order(guard, event.cart, itinerary);
-    if (!order || guard.place(event.cart, itinerary, std::move(*order))) {
+    if (!confirm(event.cart, *last, *until)) {
       lose(event.cart, "its way overlaps another cart's", {});
       return;
     }
-    c.path.erase(c.path.begin(), c.path.begin() + static_cast<std::ptrdiff_t>(*last));
-    c.unconfirmed = false;
-    c.passed_at = now;
   } else if (*last > 0) {
     passed(event.cart, *last);
   }
@@ -93,10 +86,13 @@ void Core::State::on(const CartGreets& event) {
     c.release_reason = "It lost power near " + where(event.cart) +
                        ". See that it stands on the tape just past that tag, then release it.";
   }
-  // (A stop at the cart is latched there already; one from here would need a second release.)
+  // A stop at the cart is latched there already; one from here would need a second release. If no
+  // stop stands, say so: a release given while the link was down would be lost otherwise.
   if (!c.release_reason.empty() || all_stopped) {
     out.messages.emplace_back(
         TellStop{event.cart, all_stopped ? "All carts are stopped" : "A person must release it"});
+  } else {
+    out.messages.emplace_back(TellRelease{event.cart});
   }
 }
 
@@ -110,6 +106,13 @@ void Core::State::on(const CartReads& event) {
   }
   if (!c.on_floor()) return;
   if (!c.doubt.empty()) {
+    for (std::size_t i = 0; c.overran && i <= *c.overran; ++i) {
+      if (ways[c.path[i].pose].at == *point && confirm(event.cart, i, *c.overran)) {
+        // The tag was only late: nothing is in doubt any more.
+        out.messages.emplace_back(TellRelease{event.cart});
+        return;
+      }
+    }
     // It moved, or was moved, while in doubt: it may be there as well (I8).
     if (std::ranges::find(c.maybe_at, *point) == c.maybe_at.end()) {
       lose(event.cart, c.doubt, {*point});
@@ -167,17 +170,39 @@ void Core::State::on(const CartReports& event) {
   const bool was = c.fault == event.fault;
   c.fault = event.fault;
   if (was || !c.known()) return;
-  const std::size_t until = authority(event.cart);
   if (event.fault == Fault::overrun) {
-    lose(event.cart,
-         "it passed the place of " + floor[ways[c.path[until].pose].at].id +
-             " without reading its tag",
-         {ways[c.path[until].pose].at});
+    on_overrun(event.cart);
   } else if (event.fault == Fault::tape_lost || event.fault == Fault::wrong_tag) {
     lose(event.cart,
          event.fault == Fault::tape_lost ? "it has lost the tape" : "it read a tag off its way",
          {});
   }
+}
+
+void Core::State::on_overrun(CartIx cart) {
+  // It stopped by its odometer at the end of its authority, because the tag there didn't come.
+  CartState& c = at(cart);
+  const std::size_t until = authority(cart);
+  const PointIx end = ways[c.path[until].pose].at;
+  ++misses[end];
+  bool forked = false;
+  for (std::size_t i = 0; i < until; ++i) {
+    forked = forked || ways.moves_from(c.path[i].pose).size() > 1;
+  }
+  // Where the tape doesn't part since the last tag it read, it can only stand there, a little off
+  // the tag, on track it holds. It goes on, and the next tag confirms it. But it may have taken
+  // another branch, or be needed at the very place.
+  const bool handles = c.path[until].act == Act::load || c.path[until].act == Act::unload;
+  if (!forked && !handles) return;
+  const std::string& id = floor[end].id;
+  std::vector<PointIx> maybe_at;
+  for (std::size_t i = 0; i < until; ++i) {
+    for (const floor::Move& move : ways.moves_from(c.path[i].pose)) {
+      maybe_at.push_back(ways[move.to].at);
+    }
+  }
+  lose(cart, "it didn't find the tag at " + id + ", where it was to stop", std::move(maybe_at));
+  c.overran = until;
 }
 
 void Core::State::on(const CartHandled& event) {
@@ -199,6 +224,7 @@ void Core::State::on(const CartHandled& event) {
 }
 
 void Core::State::on(const CartStopped& event) {
+  if (event.cause == StopCause::service) return;  // it confirms a stop that came from here
   at(event.cart).stopped_at_cart = event.cause;
   touch(event.cart);
 }

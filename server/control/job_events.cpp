@@ -103,7 +103,6 @@ void Core::State::on(const AskCancelJob& event) {
     }
     c.job.reset();
     record_path(cart);
-    tell_authority(cart);
     touch(cart);
   }
   set_job(event.job, JobState::cancelled, "cancelled by a person");

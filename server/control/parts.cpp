@@ -14,7 +14,7 @@ std::size_t Core::State::authority(CartIx cart) const {
 bool Core::State::may_move(CartIx cart) const {
   const CartState& c = at(cart);
   return c.known() && c.connected && !all_stopped && !c.must_be_released() &&
-         (c.fault == Fault::none || c.fault == Fault::blocked);
+         (c.fault == Fault::none || c.fault == Fault::blocked || c.fault == Fault::overrun);
 }
 
 bool Core::State::free_for_errand(CartIx cart) const {
@@ -105,8 +105,6 @@ bool Core::State::send(CartIx cart, const dispatch::Errand& errand, std::optiona
   c.job = job;
   ++c.trip;
   record_path(cart);
-  // Where it will stop may have become a place to load, or no longer be the end of the trip.
-  tell_authority(cart);
   touch(cart);
   return true;
 }
@@ -117,6 +115,22 @@ void Core::State::passed(CartIx cart, std::size_t count) {
   c.path.erase(c.path.begin(), c.path.begin() + static_cast<std::ptrdiff_t>(count));
   c.passed_at = now;
   touch(cart);
+}
+
+bool Core::State::confirm(CartIx cart, std::size_t last, std::size_t until) {
+  CartState& c = at(cart);
+  traffic::Itinerary itinerary{{}, until - last};
+  for (std::size_t i = last; i < c.path.size(); ++i) itinerary.steps.push_back(c.path[i].pose);
+  auto order = traffic::find_order(guard, cart, itinerary);
+  if (!order || guard.place(cart, itinerary, std::move(*order))) return false;
+  c.path.erase(c.path.begin(), c.path.begin() + static_cast<std::ptrdiff_t>(last));
+  c.passed_at = now;
+  c.doubt.clear();
+  c.maybe_at.clear();
+  c.overran.reset();
+  c.unconfirmed = false;
+  touch(cart);
+  return true;
 }
 
 std::vector<PieceIx> Core::State::around(CartIx cart, PointIx point) const {
@@ -144,6 +158,7 @@ std::vector<PieceIx> Core::State::around(CartIx cart, PointIx point) const {
 void Core::State::lose(CartIx cart, const std::string& why, std::vector<PointIx> maybe_at) {
   CartState& c = at(cart);
   c.doubt = why;
+  c.overran.reset();
   c.unconfirmed = false;
   c.waits.reset();
   std::vector<PieceIx> pieces;

@@ -69,6 +69,7 @@ void Core::State::on(const AskPlaceCart& event) {
   c.passed_at = now;
   c.doubt.clear();
   c.maybe_at.clear();
+  c.overran.reset();
   c.unconfirmed = false;
   c.release_reason.clear();
   c.fault = Fault::none;
@@ -83,7 +84,7 @@ void Core::State::on(const AskPlaceCart& event) {
 
 void Core::State::on(const AskRemoveCart& event) {
   CartState& c = at(event.cart);
-  if (!c.on_floor()) {
+  if (!c.on_floor() && c.doubt.empty()) {
     refuse(event.request, Refused::conflict, c.name + " is off the floor already.");
     return;
   }
@@ -98,6 +99,7 @@ void Core::State::on(const AskRemoveCart& event) {
   c.path.clear();
   c.doubt.clear();
   c.maybe_at.clear();
+  c.overran.reset();
   c.unconfirmed = false;
   c.release_reason.clear();
   c.waits.reset();

@@ -30,6 +30,9 @@ struct CartState {
   /// Why its position is in doubt; "" if it isn't.
   std::string doubt;
   std::vector<PointIx> maybe_at;
+  /// In doubt only because a tag went unread: index into `path` of the end of the authority it had.
+  /// Reading a tag up to there resolves the doubt.
+  std::optional<std::size_t> overran;
   /// Known from the store, not yet confirmed by a greeting: holds its whole path.
   bool unconfirmed{false};
 
@@ -131,6 +134,10 @@ struct Core::State {
   bool send(CartIx cart, const dispatch::Errand& errand, std::optional<JobId> job);
 
   void passed(CartIx cart, std::size_t count);
+  /// Takes a cart in doubt as standing at path[last] with authority up to path[until]. False, and
+  /// nothing changed, if that would overlap another cart's track or leave no way out.
+  bool confirm(CartIx cart, std::size_t last, std::size_t until);
+  void on_overrun(CartIx cart);
   void lose(CartIx cart, const std::string& why, std::vector<PointIx> maybe_at);
   [[nodiscard]] std::vector<PieceIx> around(CartIx cart, PointIx point) const;
   /// The job of a cart that can't do it any more: back to the queue, or stranded with the load.

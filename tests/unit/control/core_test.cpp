@@ -310,13 +310,46 @@ TEST_F(CoreTest, AnUnknownTagDisturbsNothingAndIsShown) {
   EXPECT_EQ(std::get<UnknownTagTrace>(last.trace.at(0)).tag, "0000FFFF");
 }
 
-TEST_F(CoreTest, AnOverrunIsDoubt) {
+TEST_F(CoreTest, AnUnreadTagAtAStopIsNoDoubtWhereTheTapeDoesNotPart) {
   start();
   put_on_floor(one, "H1");
   ask("CAST", "DRY");
+  const auto before = core->cart(one);
+  tell(CartReports{.cart = one, .battery = 80, .fault = Fault::overrun});
+  EXPECT_EQ(mode(one), CartMode::driving);
+  EXPECT_TRUE(alarm(AlarmKind::fault));
+  for (const PieceIx piece : before.holds) {
+    EXPECT_TRUE(holds(one, track.name(piece))) << "no tag, so nothing is freed (I3)";
+  }
+}
+
+TEST_F(CoreTest, AnUnreadTagAtAStationIsDoubtUntilItIsRead) {
+  start();
+  put_on_floor(one, "H1");
+  const JobId id = ask("CAST", "DRY");
+  drive_to(one, "A");
   tell(CartReports{.cart = one, .battery = 80, .fault = Fault::overrun});
   EXPECT_EQ(mode(one), CartMode::in_doubt);
-  EXPECT_TRUE(alarm(AlarmKind::fault));
+  EXPECT_THAT(core->cart(one).trouble, HasSubstr("didn't find the tag at B"));
+  read(one, "B");
+  EXPECT_EQ(mode(one), CartMode::handling);
+  EXPECT_EQ(messages<TellRelease>(one).size(), 1u);
+  tell(CartReports{.cart = one, .battery = 80});
+  drive(one);
+  EXPECT_EQ(core->job(id)->state, JobState::delivered);
+}
+
+TEST_F(CoreTest, AnUnreadTagBehindAForkIsDoubtAndHoldsBothBranches) {
+  start();
+  put_on_floor(one, "K1");
+  ask("CAST", "DRY");
+  drive_to(one, "B");
+  tell(CartHandled{one, core->cart(one).path[0].step, Handling::load});
+  drive_to(one, "D");
+  const std::string goes_to = floor[ways[core->cart(one).path[1].pose].at].id;
+  tell(CartReports{.cart = one, .battery = 80, .fault = Fault::overrun});
+  EXPECT_EQ(mode(one), CartMode::in_doubt) << "on the way to " << goes_to;
+  EXPECT_TRUE(holds(one, "H1") && holds(one, "H2") && holds(one, "E"));
 }
 
 // ---- silence ---------------------------------------------------------------------------------
