@@ -89,6 +89,17 @@ class LiveService {
     return json::parse(ask("GET", target).body);
   }
 
+  /// True once the thing at `target` has that value for `key`; what a cart's link does reaches the
+  /// board by way of the core.
+  [[nodiscard]] bool shows_soon(const std::string& target, const std::string& key,
+                                const json& value) const {
+    for (int k = 0; k < 200; ++k) {
+      if (get(target).at(key) == value) return true;
+      std::this_thread::sleep_for(Millis(20));
+    }
+    return false;
+  }
+
   [[nodiscard]] RawWebSocket cart_link() const { return {port_, "/cart", "tagline.cart.1"}; }
   [[nodiscard]] static std::string hello(int cart, const std::string& boot = "k7") {
     const std::string number = std::to_string(cart);
