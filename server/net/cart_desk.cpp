@@ -1,6 +1,8 @@
 // Cart sessions: greeting, numbering, acknowledgement.
 #include "server/net/cart_desk.hpp"
 
+#include <spdlog/spdlog.h>
+
 #include <algorithm>
 
 #include "server/net/wire_translation.hpp"
@@ -53,6 +55,7 @@ class CartDesk::Peer : public WsPeer {
     Entry& entry = desk_.carts_[cart_->value];
     if (entry.peer == this) {
       entry.peer = nullptr;
+      if (!quiet_) spdlog::info("{}: link lost", entry.known.id);
       if (!quiet_) desk_.inbox_.post(control::CartLinkLost{*cart_}, std::nullopt);
     }
     cart_.reset();
@@ -80,6 +83,10 @@ class CartDesk::Peer : public WsPeer {
 
   void close(CloseCode code, std::string_view reason, bool quiet = false) {
     quiet_ = quiet;
+    if (!quiet)
+      spdlog::warn("{}: link closed with {}: {}",
+                   cart_ ? desk_.carts_[cart_->value].known.id : std::string("a cart"),
+                   number(code), reason);
     if (link_) link_->close(number(code), reason);
   }
 
@@ -100,6 +107,7 @@ class CartDesk::Peer : public WsPeer {
       entry.taken = entry.acked = 0;
     }
     greeted_taken_ = entry.taken;
+    spdlog::info("{}: connected{}", entry.known.id, rebooted ? ", after a loss of power" : "");
     desk_.inbox_.post(to_event(*cart, hello, rebooted), Origin{*cart, number_, 0});
   }
 

@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <csignal>
 #include <fstream>
+#include <iterator>
 
 #include "tests/interop/live_service.hpp"
 
@@ -49,10 +50,10 @@ class ProgramTest : public ::testing::Test {
     std::vector<char*> argv;
     for (std::string& word : words) argv.push_back(word.data());
     argv.push_back(nullptr);
-    const std::string errors = at("stderr");
+    const std::string errors = at("stderr"), output = at("stdout");
     const pid_t pid = fork();
     if (pid != 0) return pid;
-    if (!std::freopen(errors.c_str(), "w", stderr) || !std::freopen("/dev/null", "w", stdout))
+    if (!std::freopen(errors.c_str(), "w", stderr) || !std::freopen(output.c_str(), "w", stdout))
       _exit(126);
     execv(argv[0], argv.data());
     _exit(127);
@@ -169,6 +170,36 @@ TEST_F(ProgramTest, ServesUntilItIsToldToStopAndKeepsItsJobs) {
     kill(pid, SIGTERM);
     EXPECT_EQ(wait_for(pid), 0);
   }
+}
+
+/// Whole: service, virtual carts in their own process, the people's part; over real sockets.
+TEST_F(ProgramTest, DemoDeliversAndClearsUp) {
+  const pid_t pid = start({"demo", "--port", "0", "--pace", "50", "--jobs-per-hour", "60"});
+  std::string address;
+  const std::string said = "Board: http://127.0.0.1:";
+  for (int k = 0; k < 3'000 && address.empty(); ++k) {
+    std::ifstream in(at("stdout"));
+    for (std::string line; std::getline(in, line);)
+      if (line.starts_with(said) && line.ends_with("/")) address = line.substr(said.size());
+    if (address.empty()) std::this_thread::sleep_for(Millis(20));
+  }
+  ASSERT_FALSE(address.empty());
+  const auto port = static_cast<std::uint16_t>(std::stoi(address));
+  std::size_t delivered = 0;
+  for (int k = 0; k < 600 && delivered < 3; ++k) {
+    const json jobs = json::parse(
+        net::ask_http("127.0.0.1", port, {"GET", "/api/jobs?state=delivered", {}, ""}).body);
+    delivered = jobs.at("jobs").size();
+    std::this_thread::sleep_for(Millis(200));
+  }
+  EXPECT_GE(delivered, 3u);
+  kill(pid, SIGTERM);
+  EXPECT_EQ(wait_for(pid), 0);
+  std::ifstream in(at("stdout"));
+  const std::string output{std::istreambuf_iterator<char>(in), {}};
+  EXPECT_NE(output.find("\"body_contacts\":0"), std::string::npos) << output;
+  const std::size_t from = output.find("Data: ") + 6;
+  EXPECT_FALSE(fs::exists(output.substr(from, output.find(' ', from) - from))) << output;
 }
 
 TEST_F(ProgramTest, VersionAndHelp) {
