@@ -40,6 +40,7 @@ before(async () => {
   url = `http://127.0.0.1:${port}/`;
   data = mkdtempSync(path.join(tmpdir(), 'tagline-browser-'));
   const options = ['demo', '--port', String(port), '--pace', String(pace), '--no-jobs', '--data', data];
+  options.push('--web', path.join(root, 'web', 'dist'));
   service = spawn(binary, options, { cwd: root });
   service.stdout.on('data', (text) => (said += text));
   service.stderr.on('data', (text) => (said += text));
