@@ -156,6 +156,7 @@ bool CartLogic::authority_point(const AuthorityPoint& point, const Tag* tags, ui
 
 void CartLogic::authority_end() {
   taking_ = false;
+  overrun_ = false;  // if it doesn't reach farther than before, drive_on() finds that out again
   if (count_ == 0) {
     step_ = 0;
     return;

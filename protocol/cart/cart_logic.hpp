@@ -10,7 +10,8 @@
 //   it must halt it slows down so as to creep over the last stretch (60 mm + 2 % of the distance
 //   since the last tag), and it halts when that place's tag is read. If the tag does not come it
 //   creeps on for 60 mm by the odometer (beyond 9 m since the last tag 0.5 % of the rest more, at
-//   most 90 mm) and stops: fault overrun, until the tag is read or reset(). So it stands less than
+//   most 90 mm) and stops: fault overrun, until the tag is read, an authority leads on from there,
+//   or reset(). So it stands less than
 //   100 mm beyond the tag, read or not, once it has learned, and before that with an odometer true
 //   to 0.5 % and up to 5 m; never more than 150 mm.
 //   It halts at: the authority's last point, load and unload, turn, a change of gear.

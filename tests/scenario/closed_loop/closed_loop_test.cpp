@@ -76,5 +76,28 @@ TEST(ClosedLoop, TheDemoWorksWithFaults) {
       {.miss_rate = 0.01, .stalls_per_hour = 6, .drops_per_hour = 12, .latency = Duration{300}}));
 }
 
+TEST(ClosedLoop, ADeadTagWhereTheTapeDoesNotPartStopsNobody) {
+  // Carts come to wait at G, because H, a fork behind a merge, is often taken. G's tag is dead.
+  const floor::Floor floor = loop_with_bay();
+  const floor::Ways ways(floor);
+  const floor::Track track(ways);
+  ClosedLoop loop(track, 4, 5, {});
+  const PointIx dead = *floor.find_point("G");
+  loop.world().spoil_tags(dead);
+  for (int i = 0; i < 12; ++i) loop.ask_job(static_cast<std::size_t>(i % 3), (i + 1u) % 3);
+  bool waited_there = false;
+  for (int second = 0; second < 3600 && loop.open_jobs() > 0; ++second) {
+    loop.run(std::chrono::seconds{1});
+    ASSERT_EQ(loop.world().referee().contacts(), 0u);
+    for (std::uint32_t i = 0; i < 4; ++i) {
+      const auto view = loop.core().cart({i});
+      ASSERT_NE(view.mode, control::CartMode::in_doubt) << loop.describe();
+      waited_there = waited_there || view.fault == control::Fault::overrun;
+    }
+  }
+  EXPECT_EQ(loop.open_jobs(), 0u) << loop.describe();
+  EXPECT_TRUE(waited_there) << "the test must have seen what it is about";
+}
+
 }  // namespace
 }  // namespace tagline::test

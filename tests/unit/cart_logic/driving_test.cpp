@@ -148,8 +148,9 @@ TEST(Driving, LearnsWhatItsOdometerIsWorth) {
   }
 }
 
-TEST(Driving, OverrunLastsUntilTheTagIsReadOrAReset) {
-  for (const bool by_reset : {false, true}) {
+TEST(Driving, OverrunLastsUntilTheTagIsReadOrTheWayLeadsOnOrAReset) {
+  enum class Cure { read, led_on, reset };
+  for (const Cure cure : {Cure::read, Cure::led_on, Cure::reset}) {
     Rail rail;
     rail.dirty = {uid(2)};
     ASSERT_TRUE(rail.give({{1, 0}, {2, 1000, Act::wait}}));
@@ -157,22 +158,30 @@ TEST(Driving, OverrunLastsUntilTheTagIsReadOrAReset) {
     ASSERT_EQ(rail.logic.fault(), Fault::overrun);
     const double stood = rail.at;
     rail.tags[uid(3)] = 2000;
-    ASSERT_TRUE(rail.tell({{1, 0}, {2, 1000}, {3, 1000, Act::stop}}));
+    ASSERT_TRUE(rail.tell({{1, 0}, {2, 1000, Act::wait}}));
     rail.run(10);
-    EXPECT_EQ(rail.at, stood) << "more authority is no cure";
-    if (by_reset) {
-      rail.logic.reset();
-      EXPECT_EQ(rail.logic.fault(), Fault::none);
-      ASSERT_TRUE(rail.tell({{4, 0}, {5, 1000, Act::stop}}, {{4, uid(2)}, {5, uid(3)}}));
-    } else {
-      rail.dirty.clear();
-      rail.at -= stood - 1010;  // a person pushes it back over the tag
-      rail.run(0.02);
-      EXPECT_EQ(rail.logic.passed(), 2u);
-      EXPECT_EQ(rail.logic.fault(), Fault::none);
+    EXPECT_EQ(rail.at, stood) << "the same authority again is no cure";
+    EXPECT_EQ(rail.logic.fault(), Fault::overrun);
+    switch (cure) {
+      case Cure::reset:
+        rail.logic.reset();
+        EXPECT_EQ(rail.logic.fault(), Fault::none);
+        ASSERT_TRUE(rail.tell({{4, 0}, {5, 1000, Act::stop}}, {{4, uid(2)}, {5, uid(3)}}));
+        break;
+      case Cure::read:
+        rail.dirty.clear();
+        rail.at -= stood - 1010;  // a person pushes it back over the tag
+        rail.run(0.02);
+        EXPECT_EQ(rail.logic.passed(), 2u);
+        EXPECT_EQ(rail.logic.fault(), Fault::none);
+        [[fallthrough]];
+      case Cure::led_on:
+        ASSERT_TRUE(rail.tell({{1, 0}, {2, 1000}, {3, 1000, Act::stop}}));
+        break;
     }
     rail.run(30);
-    EXPECT_EQ(rail.logic.passed(), by_reset ? 5u : 3u);
+    EXPECT_EQ(rail.logic.fault(), Fault::none);
+    EXPECT_EQ(rail.logic.passed(), cure == Cure::reset ? 5u : 3u);
   }
 }
 
