@@ -17,8 +17,16 @@ constexpr std::chrono::milliseconds sweep_every{500};
 
 }  // namespace
 
-Engine::Engine(control::Core& core, Journal& journal, const ServiceClock& clock, Outbox& outbox)
-    : core_(core), clock_(clock), outbox_(outbox), committer_(journal, outbox) {}
+Engine::Engine(control::Core& core, Journal& journal, const ServiceClock& clock, Outbox& outbox,
+               Decide decide)
+    : core_(core),
+      decide_(std::move(decide)),
+      clock_(clock),
+      outbox_(outbox),
+      committer_(journal, outbox) {
+  if (!decide_)
+    decide_ = [&core](Instant now, const control::Event& event) { return core.handle(now, event); };
+}
 
 Engine::~Engine() { stop(); }
 
@@ -84,7 +92,7 @@ void Engine::handle(const control::Event& event, const std::optional<Origin>& or
   if (failed_) return;
   now_ = std::max(now_, clock_.now());
   try {
-    control::Outcome outcome = core_.handle(now_, event);
+    control::Outcome outcome = decide_(now_, event);
     Release release;
     release.at = now_;
     release.origin = origin;

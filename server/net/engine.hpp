@@ -18,8 +18,13 @@ namespace tagline::net {
 
 class Engine : public Inbox {
  public:
-  /// All must outlive it. Nothing runs before start().
-  Engine(control::Core& core, Journal& journal, const ServiceClock& clock, Outbox& outbox);
+  /// How an event is decided.
+  using Decide = std::function<control::Outcome(Instant, const control::Event&)>;
+
+  /// All must outlive it. Nothing runs before start(). `decide` is the core's handle() unless a
+  /// test puts something between.
+  Engine(control::Core& core, Journal& journal, const ServiceClock& clock, Outbox& outbox,
+         Decide decide = {});
   ~Engine() override;
 
   /// First releases a view of everything, then begins to take events.
@@ -41,6 +46,7 @@ class Engine : public Inbox {
   [[nodiscard]] JobView view(const control::Job& job) const;
 
   control::Core& core_;
+  Decide decide_;
   const ServiceClock& clock_;
   Outbox& outbox_;
   Committer committer_;

@@ -69,7 +69,7 @@ struct Service::Impl : Outbox, HttpHandler {
         model(setup.track, names, setup.clock.pace(), new_run_id()),
         files(setup.web),
         live(model, setup.clock),
-        engine(setup.core, setup.journal, setup.clock, *this),
+        engine(setup.core, setup.journal, setup.clock, *this, setup.decide),
         desk(setup.track.floor(), setup.fleet, engine),
         api({setup.track.floor(), names, model, engine, [this] { return health(); },
              [this](std::function<void()> task) { setup.network.post(std::move(task)); }}) {}

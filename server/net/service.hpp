@@ -3,6 +3,7 @@
 #pragma once
 
 #include <filesystem>
+#include <functional>
 #include <memory>
 #include <string>
 #include <vector>
@@ -29,6 +30,8 @@ class Service {
     std::filesystem::path web;
     HostNames host_names;
     std::string version;
+    /// The core's handle() unless a test puts something between.
+    std::function<control::Outcome(Instant, const control::Event&)> decide{};
   };
   /// How it ended.
   enum class End {

@@ -81,6 +81,23 @@ TEST(CartLink, WhenStoringFailsNothingMoreGoesOut) {
   EXPECT_EQ(service.ask("POST", "/api/stop").status, 503);
 }
 
+TEST(CartLink, ABrokenInvariantStopsEveryCartAndEndsTheService) {
+  LiveService service;
+  RawWebSocket one = service.cart_link(), two = service.cart_link();
+  one.send_text(LiveService::hello(1));
+  two.send_text(LiveService::hello(2));
+  ASSERT_FALSE(next_of_type(one, "welcome").is_null());
+  ASSERT_FALSE(next_of_type(two, "welcome").is_null());
+  service.core_broken = true;
+  const auto refused = service.ask("POST", "/api/jobs", R"({"from":"CAST","to":"DRY"})");
+  EXPECT_EQ(refused.status, 503);
+  for (RawWebSocket* link : {&one, &two}) {
+    EXPECT_FALSE(next_of_type(*link, "stop").is_null());
+    EXPECT_EQ(link->next_close().first, 4503);
+  }
+  EXPECT_EQ(service.wait(), net::Service::End::core_failed);
+}
+
 /// Plays the cart's and the person's lines of a sample to the real service and compares what it
 /// answers, in order. Times are the service's own and are not compared.
 class Player {

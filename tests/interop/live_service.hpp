@@ -65,17 +65,23 @@ class LiveService {
                    {"cart-3", "sample-key-of-cart-3"}},
                   "/nonexistent/web",
                   {},
-                  "test"}),
+                  "test",
+                  [this](Instant now, const control::Event& event) {
+                    if (core_broken) throw std::logic_error("I1: two carts hold P3");
+                    return core_.handle(now, event);
+                  }}),
         thread_([this] { end_ = service_.run(false); }) {}
   ~LiveService() { stop(); }
   LiveService(const LiveService&) = delete;
   LiveService& operator=(const LiveService&) = delete;
 
   net::Service::End stop() {
-    if (thread_.joinable()) {
-      service_.stop();
-      thread_.join();
-    }
+    if (thread_.joinable()) service_.stop();
+    return wait();
+  }
+  /// Until it has ended by itself.
+  net::Service::End wait() {
+    if (thread_.joinable()) thread_.join();
     return end_;
   }
   [[nodiscard]] std::uint16_t port() const { return port_; }
@@ -109,6 +115,7 @@ class LiveService {
   }
 
   MemoryJournal journal;
+  std::atomic<bool> core_broken{false};
 
  private:
   std::unique_ptr<const app::Plant> plant_;

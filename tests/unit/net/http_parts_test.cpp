@@ -101,8 +101,7 @@ TEST(Body, EveryFindingIsNamedWithItsPlace) {
   EXPECT_EQ(refusal->content_type, "application/problem+json");
   std::vector<std::string> pointers;
   const json whole = json::parse(*refusal->body);
-  for (const json& error : whole.at("errors"))
-    pointers.push_back(error.at("pointer"));
+  for (const json& error : whole.at("errors")) pointers.push_back(error.at("pointer"));
   EXPECT_EQ(pointers,
             (std::vector<std::string>{"/note", "/a~1b~0", "/from", "/to", "/priority", "/note"}));
 }
