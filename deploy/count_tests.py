@@ -27,9 +27,12 @@ def named(text, name):
 
 def count(lines):
     """(passed, failed) over every closing line found."""
+    lines = [ANSI.sub("", line).strip() for line in lines]
+    if any(CTEST.match(line) for line in lines):
+        # ctest shows what a failed test printed, closing lines included: those are counted already.
+        lines = [line for line in lines if CTEST.match(line) or CTEST_SKIPPED.match(line)]
     passed = failed = ran = 0
     for line in lines:
-        line = ANSI.sub("", line).strip()
         if found := CTEST.match(line):
             failed += int(found.group(1))
             passed += int(found.group(2)) - int(found.group(1))

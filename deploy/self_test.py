@@ -125,7 +125,9 @@ class CountTests(unittest.TestCase):
                 (["Ran 6 tests in 0.1s", "", "FAILED (failures=1, errors=2)"], (3, 3)),
                 (["\x1b[32m7 passed, 0 failed\x1b[0m"], (7, 0)),
                 (["No tests were found!!!"], (0, 0)),
-                (["100% tests passed, 0 tests failed out of 2", "2 passed, 0 failed"], (4, 0))]:
+                (["Ran 1 test in 2s", "FAILED (failures=1)",
+                  "50% tests passed, 1 tests failed out of 2"], (1, 1)),
+                (["2 passed, 0 failed", "2 passed, 0 failed"], (4, 0))]:
             with self.subTest(lines=lines):
                 self.assertEqual(count_tests.count(lines), expected)
 
