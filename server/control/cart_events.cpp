@@ -56,12 +56,20 @@ void Core::State::on(const CartGreets& event) {
           "after losing power it names tag " + event.last_tag + ", which isn't on its granted way";
     }
   } else {
-    last = find_step(c.path, event.step);
-    until = find_step(c.path, event.until);
+    // Placed by a person, and the link was lost before the first authority: it knows no step yet.
+    const bool just_placed =
+        event.step == 0 && event.until == 0 && !c.unconfirmed && authority(event.cart) == 0 &&
+        (event.last_tag.empty() || has_tag(ways[c.path.front().pose].at, event.last_tag));
+    if (just_placed) {
+      last = until = 0;
+    } else {
+      last = find_step(c.path, event.step);
+      until = find_step(c.path, event.until);
+    }
     const std::size_t farthest = c.unconfirmed ? c.path.size() - 1 : authority(event.cart);
     if (!last || !until || *last > *until || *until > farthest) {
       contradiction = "the way it says it is on isn't the one it was given";
-    } else if (!has_tag(ways[c.path[*last].pose].at, event.last_tag)) {
+    } else if (!just_placed && !has_tag(ways[c.path[*last].pose].at, event.last_tag)) {
       contradiction = "its last tag, " + event.last_tag + ", doesn't mark " +
                       floor[ways[c.path[*last].pose].at].id;
     }

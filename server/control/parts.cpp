@@ -19,7 +19,7 @@ bool Core::State::may_move(CartIx cart) const {
 
 bool Core::State::free_for_errand(CartIx cart) const {
   const CartState& c = at(cart);
-  return may_move(cart) && !c.job && !c.loaded && c.fault == Fault::none;
+  return may_move(cart) && !c.job && !c.loaded && c.fault != Fault::blocked;
 }
 
 bool Core::State::has_tag(PointIx point, const std::string& tag) const {

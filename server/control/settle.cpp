@@ -33,7 +33,10 @@ void Core::State::match_jobs() {
     queued.push_back(id);
     wishes.push_back({floor[job.from].point, job.priority, now - job.created});
   }
-  if (queued.empty()) return;
+  if (queued.empty()) {
+    why_queued.clear();
+    return;
+  }
 
   std::vector<dispatch::FreeCart> free;
   std::map<CartIx, std::vector<bool>> open;
@@ -47,19 +50,19 @@ void Core::State::match_jobs() {
     free.push_back(offer);
     open[{i}] = open_poses({i});
   }
-  const auto say = [&](JobId id, const std::string& why) {
-    if (why_queued[id] == why) return;
-    why_queued[id] = why;
-    out.changes.emplace_back(JobChanged{id});
-  };
   std::string nobody = free.empty() ? "no cart is free" : "the free carts are sent to other jobs";
   if (all_stopped) nobody = "all carts are stopped";
-  for (const JobId id : queued) say(id, nobody);
+  std::map<JobId, std::string> why;
+  for (const JobId id : queued) why[id] = nobody;
 
   const auto is_open = [&](CartIx cart, PoseIx pose) {
     return static_cast<bool>(open.at(cart)[pose.value]);
   };
-  for (const dispatch::Match& match : dispatch::assign(ways, wishes, free, is_open)) {
+  const auto matches = dispatch::assign(ways, wishes, free, is_open);
+  if (matches.size() < std::min(free.size(), queued.size())) {
+    for (const JobId id : queued) why[id] = "no open way to it from any free cart";
+  }
+  for (const dispatch::Match& match : matches) {
     const CartIx cart = free[match.cart].cart;
     const JobId id = queued[match.job];
     Job& job = jobs.at(id);
@@ -73,16 +76,22 @@ void Core::State::match_jobs() {
                                            .rests = rests(open[cart])},
                                           may);
     if (!errand) {
-      say(id, "no open way for " + at(cart).name + " from " + floor[job.from].id + " to " +
-                  floor[job.to].id);
+      why[id] = "no open way for " + at(cart).name + " from " + floor[job.from].id + " to " +
+                floor[job.to].id;
     } else if (send(cart, *errand, id)) {
       job.cart = cart;
-      why_queued.erase(id);
+      why.erase(id);
       set_job(id, JobState::assigned);
     } else {
-      say(id, at(cart).name + " can't turn to it without locking a cart in; soon again");
+      why[id] = at(cart).name + " can't turn to it without locking a cart in; soon again";
     }
   }
+  for (const auto& [id, reason] : why) {
+    const auto known = why_queued.find(id);
+    if (known == why_queued.end() || known->second != reason)
+      out.changes.emplace_back(JobChanged{id});
+  }
+  why_queued = std::move(why);
 }
 
 void Core::State::send_to_charge() {

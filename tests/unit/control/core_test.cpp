@@ -383,6 +383,31 @@ TEST_F(CoreTest, AGreetingBringsTheReadsThatWereLost) {
   EXPECT_FALSE(alarm(AlarmKind::link_lost));
 }
 
+TEST_F(CoreTest, ALinkLostBeforeTheFirstAuthorityIsNoDoubt) {
+  start();
+  put_on_floor(one, "H1");
+  tell(CartLinkLost{one});
+  tell(CartGreets{.cart = one, .battery = 80});
+  EXPECT_EQ(mode(one), CartMode::idle);
+  EXPECT_EQ(messages<TellAuthority>(one).size(), 1u);
+}
+
+TEST_F(CoreTest, AJobNobodyCanReachSaysSo) {
+  start();
+  put_on_floor(one, "H1");
+  put_on_floor(two, "K1");
+  // The cart that is sent is lost on the only way round.
+  ask("PACK", "CAST");
+  const CartIx sent = *core->job({1})->cart;
+  read(sent, sent == one ? "A" : "C");
+  ASSERT_EQ(mode(sent), CartMode::in_doubt);
+  const JobId id = ask("DRY", "PACK");
+  EXPECT_THAT(core->why_queued(id), HasSubstr("no open way"));
+  EXPECT_TRUE(alarm(AlarmKind::no_way));
+  tell(Tick{});
+  EXPECT_TRUE(last.changes.empty()) << "nothing changed, so nothing is said";
+}
+
 TEST_F(CoreTest, AGreetingThatContradictsIsDoubt) {
   start();
   put_on_floor(one, "H1");
