@@ -135,12 +135,27 @@ test('stop all stops the carts on the board until a person releases them', { tim
     'no cart drives any more',
   );
   await by(page, 'alarms').waitFor();
-  const places = async () =>
-    page.locator('.cart').evaluateAll((all) => all.map((g) => `${g.dataset.x} ${g.dataset.y}`));
-  await new Promise((done) => setTimeout(done, 1_500)); // what was under way is drawn to its end
-  const stood = await places();
-  await new Promise((done) => setTimeout(done, 2_000));
-  assert.deepEqual(await places(), stood);
+  // Place and mode of every cart, so that a failure tells which one moved and what it claimed.
+  const standing = async () => {
+    const drawn = await page
+      .locator('.cart')
+      .evaluateAll((all) => all.map((g) => `${g.dataset.testid} ${g.dataset.x} ${g.dataset.y} ${g.dataset.mode}`));
+    return drawn.sort();
+  };
+  // What was under way is read and drawn to its end; then nothing moves any more.
+  let stood = await standing();
+  await until(
+    async () => {
+      await new Promise((done) => setTimeout(done, 1_000));
+      const before = stood;
+      stood = await standing();
+      return String(before) === String(stood);
+    },
+    'the carts come to a stand',
+    15_000,
+  );
+  await new Promise((done) => setTimeout(done, 3_000));
+  assert.deepEqual(await standing(), stood);
   await by(page, 'release-all').click();
   await by(page, 'confirm-yes').click();
   await until(

@@ -17,6 +17,8 @@ const halfTurn = 6_000;
 const swing = Math.PI;
 /** The drawn cart closes its gap to the model with this time constant, real ms. */
 const catchUp = 250;
+/** ... and at least this fast, mm per real ms. */
+const catchUpLeast = 0.2;
 /** Step of the model, service ms. */
 const stride = 40;
 /** What the model makes up for at once when a read arrives late, service ms. */
@@ -103,8 +105,8 @@ export class Glide {
     const passed = Math.max(0, now - this.time);
     this.drive(passed);
     this.time = now;
-    this.lag *= Math.exp(-real / catchUp);
-    if (Math.abs(this.lag) < 1) this.lag = 0;
+    // The fade alone would creep for seconds over the last few mm, as if a standing cart moved.
+    this.lag = Math.min(0, this.lag * Math.exp(-real / catchUp) + catchUpLeast * real);
     const wanted = this.wantedNose();
     if (wanted === null) return;
     const limit = (this.turning > 0 ? Math.PI / halfTurn : swing / 1_000) * passed;
