@@ -29,6 +29,7 @@ ChildProcess::ChildProcess(const std::vector<std::string>& arguments) {
   std::vector<std::string> words{"tagline"};
   words.insert(words.end(), arguments.begin(), arguments.end());
   std::vector<char*> argv;
+  argv.reserve(words.size() + 1);
   for (std::string& word : words) argv.push_back(word.data());
   argv.push_back(nullptr);
   const pid_t parent = getpid();

@@ -185,6 +185,7 @@ class Demo {
   void keep_jobs_coming() {
     const std::vector<Flow> flows = flows_of(plant_->floor, options_.jobs_per_hour);
     std::vector<Steady::time_point> next;
+    next.reserve(flows.size());
     for (const Flow& flow : flows) next.push_back(after_gap(Steady::now(), flow));
     if (!flows.empty()) create_job(flows.front());  // so that the board is alive from the start
     for (;;) {

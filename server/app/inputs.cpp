@@ -10,6 +10,7 @@ namespace fs = std::filesystem;
 
 [[noreturn]] void refuse(const fs::path& path, const std::vector<floor::FileFinding>& findings) {
   std::vector<std::string> lines;
+  lines.reserve(findings.size());
   for (const floor::FileFinding& finding : findings)
     lines.push_back(floor::describe(path, finding));
   throw BadInput(std::move(lines));
