@@ -6,6 +6,9 @@
 namespace tagline::control {
 namespace {
 
+/// More unknown tags than this at a time are a sick reader, not a floor to be commissioned.
+constexpr std::size_t most_unknown_tags = 50;
+
 /// Index in `path` of the step with this number.
 std::optional<std::size_t> find_step(const std::vector<PathStep>& path, Step step) {
   const auto found = std::ranges::find(path, step, &PathStep::step);
@@ -18,6 +21,7 @@ std::optional<std::size_t> find_step(const std::vector<PathStep>& path, Step ste
 void Core::State::on(const CartGreets& event) {
   CartState& c = at(event.cart);
   c.connected = true;
+  claims_due = true;
   c.battery = event.battery;
   c.moving = false;
   c.told_trip = 0;  // whatever it was told before, tell it again
@@ -54,14 +58,18 @@ void Core::State::on(const CartGreets& event) {
     } else if (!last) {
       contradiction =
           "after losing power it names tag " + event.last_tag + ", which isn't on its granted way";
+    } else if (*last < *until &&
+               ways.find_move(c.path[*last].pose, c.path[*last + 1].pose)->turn_round) {
+      contradiction = "it lost power at a place to turn and may have turned or not";
     }
   } else {
     // Placed by a person, and the link was lost before the first authority: it knows no step yet.
     const bool just_placed =
-        event.step == 0 && event.until == 0 && !c.unconfirmed && authority(event.cart) == 0 &&
+        event.step == 0 && event.until == 0 && !c.unconfirmed &&
         (event.last_tag.empty() || has_tag(ways[c.path.front().pose].at, event.last_tag));
     if (just_placed) {
-      last = until = 0;
+      last = 0;
+      until = 0;
     } else {
       last = find_step(c.path, event.step);
       until = find_step(c.path, event.until);
@@ -84,7 +92,8 @@ void Core::State::on(const CartGreets& event) {
 
   if (c.unconfirmed) {
     if (!confirm(event.cart, *last, *until)) {
-      lose(event.cart, "its way overlaps another cart's", {});
+      // Others whose greeting is still to come may be what is in the way.
+      c.claim = CartState::Claim{*last, *until};
       return;
     }
   } else if (*last > 0) {
@@ -93,6 +102,20 @@ void Core::State::on(const CartGreets& event) {
   if (event.rebooted) {
     c.release_reason = "It lost power near " + where(event.cart) +
                        ". See that it stands on the tape just past that tag, then release it.";
+    if (c.job && event.loaded != c.loaded) {
+      // Either the end of the handling was lost with the power, or the load went while it was dark.
+      const Act act = c.path.front().act;
+      if (act == (event.loaded ? Act::load : Act::unload)) {
+        finish_handling(event.cart, 0);
+      } else {
+        c.loaded = event.loaded;
+        lose(event.cart,
+             event.loaded ? "it lost power and now has a load it was not given"
+                          : "it lost power and its load is gone",
+             {});
+        return;
+      }
+    }
   }
   // A stop at the cart is latched there already; one from here would need a second release. If no
   // stop stands, say so: a release given while the link was down would be lost otherwise.
@@ -108,7 +131,9 @@ void Core::State::on(const CartReads& event) {
   CartState& c = at(event.cart);
   const auto point = floor.find_tag(event.tag);
   if (!point) {
-    unknown_tags[event.tag] = {now, event.cart};
+    if (unknown_tags.size() < most_unknown_tags || unknown_tags.contains(event.tag)) {
+      unknown_tags[event.tag] = {now, event.cart};
+    }
     out.trace.emplace_back(UnknownTagTrace{event.cart, event.tag});
     return;
   }
@@ -116,18 +141,28 @@ void Core::State::on(const CartReads& event) {
   if (!c.doubt.empty()) {
     for (std::size_t i = 0; c.overran && i <= *c.overran; ++i) {
       if (ways[c.path[i].pose].at == *point && confirm(event.cart, i, *c.overran)) {
-        // The tag was only late: nothing is in doubt any more.
-        out.messages.emplace_back(TellRelease{event.cart});
+        // The tag was only late: nothing is in doubt any more. A person's stop stands all the same.
+        if (c.release_reason.empty() && !all_stopped) {
+          out.messages.emplace_back(TellRelease{event.cart});
+        }
         return;
       }
     }
+    c.overran.reset();  // it has been elsewhere since
     // It moved, or was moved, while in doubt: it may be there as well (I8).
     if (std::ranges::find(c.maybe_at, *point) == c.maybe_at.end()) {
       lose(event.cart, c.doubt, {*point});
     }
     return;
   }
-  if (c.unconfirmed) return;
+  if (c.unconfirmed) {
+    // It drives on within the authority it claimed: what it passes makes the claim smaller.
+    const auto index = find_step(c.path, event.step);
+    if (c.claim && index && *index <= c.claim->until && ways[c.path[*index].pose].at == *point) {
+      c.claim->last = std::max(c.claim->last, *index);
+    }
+    return;
+  }
 
   const std::size_t until = authority(event.cart);
   std::optional<std::size_t> passed_index;
@@ -140,7 +175,7 @@ void Core::State::on(const CartReads& event) {
     misses.erase(*point);
     for (std::size_t i = 1; i < *passed_index; ++i) {
       const PointIx unread = ways[c.path[i].pose].at;
-      if (unread == *point) continue;
+      if (unread == *point || floor[unread].tags.empty()) continue;
       trace.missed.push_back(unread);
       ++misses[unread];
     }
@@ -192,15 +227,18 @@ void Core::State::on_overrun(CartIx cart) {
   CartState& c = at(cart);
   const std::size_t until = authority(cart);
   const PointIx end = ways[c.path[until].pose].at;
-  ++misses[end];
+  if (!floor[end].tags.empty()) ++misses[end];
   bool forked = false;
+  bool handles = c.path[until].act == Act::load || c.path[until].act == Act::unload;
   for (std::size_t i = 0; i < until; ++i) {
     forked = forked || ways.moves_from(c.path[i].pose).size() > 1;
+    // Where it turns or changes gear it must be at the very place, too.
+    const floor::Move& move = *ways.find_move(c.path[i].pose, c.path[i + 1].pose);
+    handles = handles || move.turn_round || move.gear == floor::Gear::back;
   }
   // Where the tape doesn't part since the last tag it read, it can only stand there, a little off
   // the tag, on track it holds. It goes on, and the next tag confirms it. But it may have taken
   // another branch, or be needed at the very place.
-  const bool handles = c.path[until].act == Act::load || c.path[until].act == Act::unload;
   if (!forked && !handles) return;
   const std::string& id = floor[end].id;
   std::vector<PointIx> maybe_at;
@@ -215,20 +253,32 @@ void Core::State::on_overrun(CartIx cart) {
 
 void Core::State::on(const CartHandled& event) {
   CartState& c = at(event.cart);
-  if (!c.known()) return;
   const auto index = find_step(c.path, event.step);
-  if (!index || *index > authority(event.cart)) return;  // a late copy
+  if (!index || (c.known() && *index > authority(event.cart))) return;  // a late copy
   const Act expected = event.what == Handling::load ? Act::load : Act::unload;
   if (c.path[*index].act != expected) {
     // Known already, or its job was cancelled while the load was being put on. In that case there
     // is now a load that no job knows of.
     c.loaded = event.what == Handling::load;
+    if (c.loaded && c.job && jobs.at(*c.job).state == JobState::assigned) {
+      // It was on its way to another load already, with this one on.
+      give_up_job(event.cart, c.name + " has the load of a cancelled job on");
+      for (PathStep& step : c.path) {
+        if (step.act != Act::rest) step.act = Act::go;
+      }
+      record_path(event.cart);
+    }
     touch(event.cart);
     return;
   }
   // Handling at a point is as good as its tag: the cart handles only where it read the tag.
+  // While its place is in doubt that changes nothing about where it is, but the load has moved.
+  if (!c.known()) {
+    finish_handling(event.cart, *index);
+    return;
+  }
   if (*index > 0) passed(event.cart, *index);
-  finish_handling(event.cart);
+  finish_handling(event.cart, 0);
 }
 
 void Core::State::on(const CartStopped& event) {

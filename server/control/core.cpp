@@ -18,6 +18,7 @@ Core::State::State(const floor::Track& track_in, std::vector<std::string> names,
       carts(names.size()),
       last_job(restored.last_job),
       all_stopped(restored.fleet.all_stopped),
+      started(now_in),
       now(now_in) {
   for (std::uint32_t i = 0; i < carts.size(); ++i) {
     carts[i].name = std::move(names[i]);

@@ -110,6 +110,7 @@ void Core::State::on(const AskCancelJob& event) {
 }
 
 void Core::State::on(const Tick&) {
+  claims_due = true;
   for (auto it = jobs.begin(); it != jobs.end();) {
     const Job& job = it->second;
     if (is_final(job.state) && job.ended_at && now - *job.ended_at > ended_jobs_kept) {

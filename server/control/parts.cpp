@@ -72,7 +72,8 @@ std::vector<bool> Core::State::open_poses(CartIx cart) const {
 std::vector<PoseIx> Core::State::rests(const std::vector<bool>& open) const {
   std::vector<PoseIx> found;
   for (std::uint32_t i = 0; i < open.size(); ++i) {
-    if (open[i] && floor[ways[PoseIx{i}].at].siding) found.push_back({i});
+    const floor::Point& point = floor[ways[PoseIx{i}].at];
+    if (open[i] && point.siding && !point.tags.empty()) found.push_back({i});
   }
   return found;
 }
@@ -121,7 +122,7 @@ bool Core::State::confirm(CartIx cart, std::size_t last, std::size_t until) {
   CartState& c = at(cart);
   traffic::Itinerary itinerary{{}, until - last};
   for (std::size_t i = last; i < c.path.size(); ++i) itinerary.steps.push_back(c.path[i].pose);
-  auto order = traffic::find_order(guard, cart, itinerary);
+  auto order = traffic::find_order_thoroughly(guard, cart, itinerary);
   if (!order || guard.place(cart, itinerary, std::move(*order))) return false;
   c.path.erase(c.path.begin(), c.path.begin() + static_cast<std::ptrdiff_t>(last));
   c.passed_at = now;
@@ -129,6 +130,7 @@ bool Core::State::confirm(CartIx cart, std::size_t last, std::size_t until) {
   c.maybe_at.clear();
   c.overran.reset();
   c.unconfirmed = false;
+  c.claim.reset();
   touch(cart);
   return true;
 }
@@ -160,6 +162,7 @@ void Core::State::lose(CartIx cart, const std::string& why, std::vector<PointIx>
   c.doubt = why;
   c.overran.reset();
   c.unconfirmed = false;
+  c.claim.reset();
   c.waits.reset();
   std::vector<PieceIx> pieces;
   for (const PointIx point : maybe_at) {
@@ -180,11 +183,11 @@ void Core::State::give_up_job(CartIx cart, const std::string& why) {
   set_job(id, jobs.at(id).state == JobState::loaded ? JobState::stranded : JobState::queued, why);
 }
 
-void Core::State::finish_handling(CartIx cart) {
+void Core::State::finish_handling(CartIx cart, std::size_t index) {
   CartState& c = at(cart);
-  PathStep& here = c.path.front();
+  PathStep& here = c.path[index];
   const bool loading = here.act == Act::load;
-  here.act = c.path.size() == 1 ? Act::rest : Act::go;
+  here.act = index + 1 == c.path.size() ? Act::rest : Act::go;
   c.loaded = loading;
   if (c.job) {
     const JobId id = *c.job;

@@ -14,6 +14,14 @@ void Core::State::on(const AskPlaceCart& event) {
                ". Remove it from the floor first if that is wrong.");
     return;
   }
+  if (!c.connected) {
+    // It may still hold an authority and drive on it, and can't be told to forget it.
+    refuse(event.request, Refused::conflict,
+           c.name +
+               " is not connected. Switch it on and wait until it is, or take it off the "
+               "floor and say so.");
+    return;
+  }
   const auto point = floor.find_point(event.point);
   if (!point) {
     refuse(event.request, Refused::invalid, "No point \"" + event.point + "\" on this floor.");
@@ -32,6 +40,13 @@ void Core::State::on(const AskPlaceCart& event) {
     refuse(event.request, Refused::invalid,
            choices.empty() ? "No tape leads to " + event.point + ": a cart can't stand there."
                            : "Say which point it came from (came_from): " + choices + ".");
+    return;
+  }
+  if (poses.size() > 1) {
+    refuse(event.request, Refused::conflict,
+           "A cart can come to " + event.point +
+               " in more than one way from there, and its tail would lie on other track. Place it "
+               "at a point before that.");
     return;
   }
   const PoseIx pose = poses.front();
@@ -56,7 +71,7 @@ void Core::State::on(const AskPlaceCart& event) {
     return;
   }
   const traffic::Itinerary itinerary{errand->steps, 0};
-  auto order = traffic::find_order(guard, event.cart, itinerary);
+  auto order = traffic::find_order_thoroughly(guard, event.cart, itinerary);
   if (!order || guard.place(event.cart, itinerary, std::move(*order))) {
     refuse(event.request, Refused::conflict,
            "At " + event.point + ", " + c.name +
@@ -64,6 +79,7 @@ void Core::State::on(const AskPlaceCart& event) {
     return;
   }
   if (!carries_on) give_up_job(event.cart, c.name + " was placed anew by a person");
+  claims_due = true;
   c.path = to_path(*errand, c.last_step + 1);
   c.last_step = c.path.back().step;
   c.passed_at = now;
@@ -71,6 +87,7 @@ void Core::State::on(const AskPlaceCart& event) {
   c.maybe_at.clear();
   c.overran.reset();
   c.unconfirmed = false;
+  c.claim.reset();
   c.release_reason.clear();
   c.fault = Fault::none;
   ++c.trip;
@@ -95,12 +112,14 @@ void Core::State::on(const AskRemoveCart& event) {
     return;
   }
   guard.remove(event.cart);
+  claims_due = true;
   give_up_job(event.cart, c.name + " was taken off the floor");
   c.path.clear();
   c.doubt.clear();
   c.maybe_at.clear();
   c.overran.reset();
   c.unconfirmed = false;
+  c.claim.reset();
   c.release_reason.clear();
   c.waits.reset();
   out.messages.emplace_back(TellReset{event.cart});
@@ -155,6 +174,14 @@ void Core::State::on(const AskStopAll& event) {
 }
 
 void Core::State::on(const AskReleaseAll& event) {
+  for (std::uint32_t i = 0; i < carts.size(); ++i) {
+    if (carts[i].doubt.empty() || carts[i].on_floor()) continue;
+    // The stop is all that keeps the others off the place where it stands.
+    refuse(event.request, Refused::conflict,
+           "Nobody knows where " + carts[i].name +
+               " is. Say where it stands, or that it is off the floor, then release all.");
+    return;
+  }
   all_stopped = false;
   for (std::uint32_t i = 0; i < carts.size(); ++i) {
     CartState& c = carts[i];

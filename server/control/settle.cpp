@@ -12,31 +12,95 @@ namespace {
 constexpr Duration patience = std::chrono::seconds{60};
 /// The cart's own table is small; more than this is never told at once.
 constexpr std::size_t most_points_ahead = 12;
+/// Carts that are well greet again within this after a restart of the service.
+constexpr Duration greeting_grace = std::chrono::seconds{30};
 
 }  // namespace
 
 void Core::State::settle() {
-  match_jobs();
-  send_to_charge();
+  confirm_claims();
+  if (!awaits_greetings()) {
+    match_jobs();
+    send_to_charge();
+  }
   grant_track();
   tell_holds();
   refresh_alarms();
   record_carts();
 }
 
+bool Core::State::awaits_greetings() const {
+  return now - started < greeting_grace && std::ranges::any_of(carts, [](const CartState& c) {
+           return c.unconfirmed && c.path.size() > 1;
+         });
+}
+
+void Core::State::confirm_claims() {
+  if (!claims_due) return;
+  claims_due = false;
+  for (bool confirmed = true; confirmed;) {
+    confirmed = false;
+    for (std::uint32_t i = 0; i < carts.size(); ++i) {
+      if (!carts[i].claim || !confirm({i}, carts[i].claim->last, carts[i].claim->until)) continue;
+      confirmed = true;
+      if (carts[i].release_reason.empty() && !all_stopped) {
+        out.messages.emplace_back(TellRelease{{i}});
+      }
+    }
+  }
+  if (now - started < greeting_grace) return;
+  for (std::uint32_t i = 0; i < carts.size(); ++i) {
+    if (carts[i].claim) lose({i}, "its way and another cart's leave no way out for both", {});
+  }
+}
+
+bool Core::State::clear_of_unconfirmed(CartIx cart) const {
+  std::vector<PieceIx> theirs;
+  for (std::uint32_t i = 0; i < carts.size(); ++i) {
+    if (!carts[i].unconfirmed || carts[i].path.size() == 1) continue;
+    const auto held = guard.holdings({i});
+    theirs.insert(theirs.end(), held.begin(), held.end());
+  }
+  if (theirs.empty()) return true;
+  std::ranges::sort(theirs);
+  const auto taken = [&](PieceIx piece) { return std::ranges::binary_search(theirs, piece); };
+  const auto& path = at(cart).path;
+  return std::ranges::none_of(path.begin() + static_cast<std::ptrdiff_t>(authority(cart)) + 1,
+                              path.end(), [&](const PathStep& step) {
+                                return std::ranges::any_of(track.cover(step.pose), [&](PieceIx p) {
+                                  return taken(p) || std::ranges::any_of(track.conflicts(p), taken);
+                                });
+                              });
+}
+
 void Core::State::match_jobs() {
+  std::map<JobId, std::string> why;
+  for (const JobId id : open_jobs) {
+    if (jobs.at(id).state == JobState::queued) why[id] = "";
+  }
+  // A job that can't be laid out, or not without locking a cart in, must not keep the cart that
+  // would be best for it from the other jobs: it is left out and the rest is matched again.
+  while (match_once(why)) {
+  }
+  for (const auto& [id, reason] : why) {
+    const auto known = why_queued.find(id);
+    if (known == why_queued.end() || known->second != reason) {
+      out.changes.emplace_back(JobChanged{id});
+    }
+  }
+  why_queued = std::move(why);
+}
+
+bool Core::State::match_once(std::map<JobId, std::string>& why) {
   std::vector<JobId> queued;
   std::vector<dispatch::OpenJob> wishes;
-  for (const JobId id : open_jobs) {
+  for (const auto& [id, reason] : why) {
+    if (!reason.empty()) continue;
     const Job& job = jobs.at(id);
-    if (job.state != JobState::queued) continue;
     queued.push_back(id);
     wishes.push_back({floor[job.from].point, job.priority, now - job.created});
   }
-  if (queued.empty()) {
-    why_queued.clear();
-    return;
-  }
+  if (queued.empty()) return false;
 
   std::vector<dispatch::FreeCart> free;
   std::map<CartIx, std::vector<bool>> open;
@@ -50,18 +114,11 @@ void Core::State::match_jobs() {
     free.push_back(offer);
     open[{i}] = open_poses({i});
   }
-  std::string nobody = free.empty() ? "no cart is free" : "the free carts are sent to other jobs";
-  if (all_stopped) nobody = "all carts are stopped";
-  std::map<JobId, std::string> why;
-  for (const JobId id : queued) why[id] = nobody;
-
   const auto is_open = [&](CartIx cart, PoseIx pose) {
     return static_cast<bool>(open.at(cart)[pose.value]);
   };
   const auto matches = dispatch::assign(ways, wishes, free, is_open);
-  if (matches.size() < std::min(free.size(), queued.size())) {
-    for (const JobId id : queued) why[id] = "no open way to it from any free cart";
-  }
+  bool left_out = false;
   for (const dispatch::Match& match : matches) {
     const CartIx cart = free[match.cart].cart;
     const JobId id = queued[match.job];
@@ -75,23 +132,27 @@ void Core::State::match_jobs() {
                                            .drop = floor[job.to].point,
                                            .rests = rests(open[cart])},
                                           may);
-    if (!errand) {
-      why[id] = "no open way for " + at(cart).name + " from " + floor[job.from].id + " to " +
-                floor[job.to].id;
-    } else if (send(cart, *errand, id)) {
+    if (errand && send(cart, *errand, id)) {
       job.cart = cart;
       why.erase(id);
       set_job(id, JobState::assigned);
-    } else {
-      why[id] = at(cart).name + " can't turn to it without locking a cart in; soon again";
+      continue;
     }
+    left_out = true;
+    why[id] = errand ? at(cart).name + " can't turn to it without locking a cart in; soon again"
+                     : "no open way for " + at(cart).name + " from " + floor[job.from].id + " to " +
+                           floor[job.to].id;
   }
-  for (const auto& [id, reason] : why) {
-    const auto known = why_queued.find(id);
-    if (known == why_queued.end() || known->second != reason)
-      out.changes.emplace_back(JobChanged{id});
+  if (left_out) return true;
+  std::string nobody = free.empty() ? "no cart is free" : "the free carts are sent to other jobs";
+  if (matches.size() < std::min(free.size(), queued.size())) {
+    nobody = "no open way to it from any free cart";
   }
-  why_queued = std::move(why);
+  if (all_stopped) nobody = "all carts are stopped";
+  for (auto& [id, reason] : why) {
+    if (reason.empty()) reason = nobody;
+  }
+  return false;
 }
 
 void Core::State::send_to_charge() {
@@ -131,7 +192,11 @@ void Core::State::grant_track() {
       continue;
     }
     turn.push_back({i});
-    if (carts[i].waits && now - carts[i].waits->since > patience) overdue.push_back({i});
+    // One that waits for a cart that can't move doesn't keep others off the track meanwhile.
+    const auto& waits = carts[i].waits;
+    if (waits && now - waits->since > patience && (!waits->cart || may_move(*waits->cart))) {
+      overdue.push_back({i});
+    }
   }
   std::ranges::stable_sort(turn, [&](CartIx a, CartIx b) {
     const auto since = [&](CartIx cart) {
@@ -140,6 +205,7 @@ void Core::State::grant_track() {
     return since(a) < since(b);
   });
 
+  const bool held_back = awaits_greetings();
   for (const CartIx cart : turn) {
     CartState& c = at(cart);
     const std::size_t until = authority(cart);
@@ -154,13 +220,14 @@ void Core::State::grant_track() {
     while (target + 1 < c.path.size() && target < most_points_ahead) {
       const Act act = c.path[target].act;
       if (act == Act::load || act == Act::unload) break;  // handling comes first
-      if (target >= 1 && beyond_next >= needed) break;
+      const bool can_end_here = !floor[ways[c.path[target].pose].at].tags.empty();
+      if (target >= 1 && beyond_next >= needed && can_end_here) break;
       ++target;
       if (target >= 2) {
         beyond_next += ways.find_move(c.path[target - 1].pose, c.path[target].pose)->length;
       }
     }
-    if (target <= until) {
+    if (target <= until || held_back || !clear_of_unconfirmed(cart)) {
       if (c.waits) touch(cart);
       c.waits.reset();
       tell_authority(cart);

@@ -35,6 +35,13 @@ struct CartState {
   std::optional<std::size_t> overran;
   /// Known from the store, not yet confirmed by a greeting: holds its whole path.
   bool unconfirmed{false};
+  /// What it said when it greeted, while that can't be confirmed yet because others are not known
+  /// either: indices into `path` of the last point passed and of the end of its authority.
+  struct Claim {
+    std::size_t last{};
+    std::size_t until{};
+  };
+  std::optional<Claim> claim;
 
   /// path[0] is the last point passed, path.back() the place of rest; empty off the floor. While
   /// the position is known, it has the same poses as the guard's itinerary.
@@ -83,6 +90,7 @@ struct Core::State {
   std::map<std::string, std::pair<Instant, CartIx>> unknown_tags;  // seen when, by whom
   std::map<PointIx, int> misses;                                   // in a row, per point
 
+  Instant started;
   Instant now;
   Outcome out;
 
@@ -106,7 +114,16 @@ struct Core::State {
 
   // ---- after every event (settle.cpp, alarms.cpp)
   void settle();
+  void confirm_claims();
+  bool claims_due{false};
+  [[nodiscard]] bool clear_of_unconfirmed(CartIx cart) const;
+  /// Carts on a trip that have not greeted since the service started may yet need a way that only
+  /// exists as things stand. Nobody is sent on until they have, or a while has passed.
+  [[nodiscard]] bool awaits_greetings() const;
   void match_jobs();
+  /// One round over the jobs in `why` that have no reason yet; true if one was left out and the
+  /// others are to be matched again.
+  bool match_once(std::map<JobId, std::string>& why);
   void send_to_charge();
   void grant_track();
   void tell_holds();
@@ -142,7 +159,7 @@ struct Core::State {
   [[nodiscard]] std::vector<PieceIx> around(CartIx cart, PointIx point) const;
   /// The job of a cart that can't do it any more: back to the queue, or stranded with the load.
   void give_up_job(CartIx cart, const std::string& why);
-  void finish_handling(CartIx cart);
+  void finish_handling(CartIx cart, std::size_t index);
   void set_job(JobId id, JobState state, const std::string& reason = "");
 
   void tell_authority(CartIx cart);

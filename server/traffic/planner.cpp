@@ -3,6 +3,7 @@
 
 #include <algorithm>
 #include <array>
+#include <set>
 
 #include "server/traffic/run_through.hpp"
 
@@ -98,6 +99,46 @@ std::optional<Order> find_order(const Guard& guard, CartIx cart, const Itinerary
   return {};
 }
 
+std::optional<Order> find_order_thoroughly(const Guard& guard, CartIx cart,
+                                           const Itinerary& instead) {
+  if (auto order = find_order(guard, cart, instead)) return order;
+  constexpr std::size_t most_states = 20'000;
+  bool ok = true;
+  const RunThrough begin = start(guard, cart, instead, ok);
+  if (!ok) return {};
+  const auto positions = [&](const RunThrough& run) {
+    std::vector<std::size_t> result;
+    for (std::uint32_t i = 0; i < guard.cart_count(); ++i) {
+      result.push_back(run.on_floor({i}) ? run.position({i}) : 0);
+    }
+    return result;
+  };
+  // Depth first; a state is where everybody stands, so none needs to be looked at twice.
+  std::set<std::vector<std::size_t>> seen{positions(begin)};
+  struct Level {
+    RunThrough run;
+    std::uint32_t next;
+  };
+  std::vector<Level> stack{{begin, 0}};
+  Order order;
+  while (!stack.empty()) {
+    Level& level = stack.back();
+    if (level.run.all_at_end()) return order;
+    if (level.next == guard.cart_count() || seen.size() > most_states) {
+      stack.pop_back();
+      if (!order.empty()) order.pop_back();
+      continue;
+    }
+    const CartIx mover{level.next++};
+    if (!level.run.on_floor(mover)) continue;
+    RunThrough run = level.run;
+    if (!run.advance(mover) || !seen.insert(positions(run)).second) continue;
+    order.push_back(mover);
+    stack.push_back({std::move(run), 0});
+  }
+  return {};
+}
+
 GrantProposal propose_grant(const Guard& guard, CartIx cart, std::size_t wanted,
                             std::span<const CartIx> overdue) {
   const Itinerary& now = *guard.itinerary(cart);
@@ -137,6 +178,8 @@ GrantProposal propose_grant(const Guard& guard, CartIx cart, std::size_t wanted,
     if (!proposal.obstacle) ++clear;
   }
   for (std::size_t count = clear; count > 0; --count) {
+    const PointIx end = track.ways()[now.steps[now.authority + count]].at;
+    if (track.floor()[end].tags.empty()) continue;
     Itinerary next = now;
     next.authority += count;
     if (auto found = find_order(guard, cart, next)) return {count, std::move(*found), {}};

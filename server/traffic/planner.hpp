@@ -18,6 +18,11 @@ namespace tagline::traffic {
 /// in step). Deterministic.
 std::optional<Order> find_order(const Guard& guard, CartIx cart, const Itinerary& instead);
 
+/// The same, and if none of the recipes finds one, a search through the states that can be reached
+/// (at most 20,000 of them). For the rare moments when a cart must be fitted in as it stands.
+std::optional<Order> find_order_thoroughly(const Guard& guard, CartIx cart,
+                                           const Itinerary& instead);
+
 /// A grant that could be proposed for a cart, or what is in its way.
 struct GrantProposal {
   std::size_t count{};
@@ -25,7 +30,8 @@ struct GrantProposal {
   std::optional<Obstacle> obstacle;  // set if count == 0
 };
 
-/// The longest grant, at most `wanted` steps, that is clear now and leaves everybody a way out.
+/// The longest grant, at most `wanted` steps, that is clear now and leaves everybody a way out. It
+/// ends at a point with a tag: a cart can't be seen to stop elsewhere.
 /// `overdue`: carts that have waited long. Where one of them comes before `cart` in the present
 /// order, `cart` is not let onto track that it needs next, so nobody is overtaken for ever.
 GrantProposal propose_grant(const Guard& guard, CartIx cart, std::size_t wanted,

@@ -80,6 +80,38 @@ TEST_P(EveryFloor, EndsAllJobsInAnyOrderOfEvents) {
   }
 }
 
+// Restarts with greetings that come late and one by one: nothing may be granted meanwhile that a
+// cart not yet heard of needs as it is. (Once found by a review: 13 of 2,864 such runs ended with a
+// cart that could not be fitted in any more.)
+TEST_P(EveryFloor, SurvivesSlowGreetingsAfterRestarts) {
+  const floor::Floor floor = test::small_floors()[GetParam()];
+  const floor::Ways ways(floor);
+  const floor::Track track(ways);
+  std::size_t carts = 0;
+  for (const auto& point : floor.points) carts += point.siding ? 1 : 0;
+  for (std::uint32_t seed = 1; seed <= 60; ++seed) {
+    SCOPED_TRACE(floor.name + ", seed " + std::to_string(seed));
+    test::AbstractFleet fleet(track, carts, seed);
+    for (int event = 0; event < 1500; ++event) {
+      const CartIx cart{static_cast<std::uint32_t>(fleet.pick(carts))};
+      if (event < 1200 && fleet.chance(0.06)) {
+        const auto from = fleet.pick(floor.stations.size());
+        const auto to = (from + 1 + fleet.pick(floor.stations.size() - 1)) % floor.stations.size();
+        fleet.ask_job(floor.stations[from].id, floor.stations[to].id);
+      }
+      if (event % 150 == 149) fleet.restart_service();
+      if (fleet.chance(0.015)) fleet.greet(cart);
+      if (fleet.chance(0.05)) fleet.tick();
+      fleet.step(cart, 0.1);
+    }
+    for (std::uint32_t i = 0; i < carts; ++i) fleet.greet({i});
+    for (std::uint32_t i = 0; i < carts; ++i) {
+      EXPECT_EQ(fleet.core().cart({i}).trouble, "") << fleet.describe();
+    }
+    ASSERT_TRUE(fleet.run_dry()) << fleet.describe();
+  }
+}
+
 INSTANTIATE_TEST_SUITE_P(SmallFloors, EveryFloor,
                          testing::Range(std::size_t{0}, test::small_floors().size()));
 

@@ -49,6 +49,27 @@ TEST(Guard, RefusesTrackThatAnotherCartHolds) {
   guard.assert_invariants();
 }
 
+TEST(Guard, RefusesTrackThatConflictsWithAnotherCartsTrack) {
+  // Two tapes that cross without a common point.
+  const Works works(test::figure_of_eight());
+  Guard guard(works.track, 2);
+  ASSERT_FALSE(guard.place(one, {works.steps({"A", "B", "C", "D", "E", "S1"}), 0}, Order(4, one)));
+  Order order(4, one);
+  order.insert(order.end(), 4, two);
+  ASSERT_FALSE(guard.place(two, {works.steps({"G", "H", "I", "J", "K", "S2"}), 0}, order));
+  ASSERT_FALSE(
+      guard.grant(one, 1, find_order(guard, one, {guard.itinerary(one)->steps, 1}).value()));
+  const auto refused = guard.grant(two, 1, Order{one, one, one, two, two, two});
+  ASSERT_TRUE(refused);
+  EXPECT_EQ(refused->kind, Obstacle::Kind::held);
+  EXPECT_EQ(works.track.name(refused->piece), "HI");
+  guard.passed(one, 1);
+  EXPECT_TRUE(guard.grant(two, 1, Order{one, one, one, two, two, two})) << "its tail lies on BC";
+  ASSERT_FALSE(guard.grant(one, 1, Order{one, one, two, two, two, two}));
+  guard.passed(one, 1);
+  EXPECT_FALSE(guard.grant(two, 1, Order{one, one, two, two, two})) << "at D it is clear";
+}
+
 TEST(Guard, FreesTrackOnlyWhenATagShowsThatTheTailHasCleared) {
   const Works works(test::loop_with_bay());
   Guard guard(works.track, 1);
