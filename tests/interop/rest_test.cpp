@@ -13,7 +13,7 @@ struct Row {
   const char* pointer;  // of a finding; "" if none is expected
 };
 
-// On a service with cart-1 placed at H1 and job 1 queued for it.
+// On a service with three connected carts, cart-1 placed at H1, and job 1 made.
 const Row rows[] = {
     {"GET", "/api/health", "", 200, "", ""},
     {"HEAD", "/api/health", "", 200, "", ""},
@@ -96,6 +96,12 @@ const Row rows[] = {
 
 TEST(Rest, EveryRouteGoodAndBad) {
   LiveService service;
+  RawWebSocket one = service.cart_link(), two = service.cart_link(), three = service.cart_link();
+  int number = 0;
+  for (RawWebSocket* link : {&one, &two, &three}) {
+    link->send_text(LiveService::hello(++number));
+    ASSERT_FALSE(next_of_type(*link, "welcome").is_null());
+  }
   ASSERT_EQ(service.ask("POST", "/api/carts/cart-1/place", R"({"point":"H1"})").status, 200);
   ASSERT_EQ(service.ask("POST", "/api/jobs", R"({"from":"CAST","to":"DRY"})").status, 201);
   for (const Row& row : rows) {
