@@ -76,7 +76,8 @@ def main():
         return 2
     version = subprocess.run(["clang-tidy-19", "--version"], capture_output=True, text=True,
                              check=True).stdout
-    common = version + read(os.path.join(root, ".clang-tidy")) + " ".join(OPTIONS)
+    settings = read(os.path.join(root, ".clang-tidy")) + read(os.path.join(root, "tests/.clang-tidy"))
+    common = version + settings + " ".join(OPTIONS)
     todo = []
     for entry in entries:
         mark = os.path.join(marks, key_of(root, entry, common))
