@@ -215,6 +215,8 @@ void CartLogic::on_release() {
 
 void CartLogic::set_fault(Fault fault) { outer_fault_ = fault; }
 
+void CartLogic::set_loaded(bool loaded) { loaded_ = loaded; }
+
 Fault CartLogic::fault() const {
   if (wrong_tag_) return Fault::wrong_tag;
   if (overrun_ || ran_past_) return Fault::overrun;
@@ -305,7 +307,8 @@ int32_t CartLogic::turn_offset() const {
 
 bool CartLogic::handled_here(Act act) const {
   const Handling what = act == Act::load ? Handling::load : Handling::unload;
-  return handled_step_ == step_ && handled_what_ == what;
+  // What was put on and taken off again by a person (its job was cancelled) is to be done anew.
+  return handled_step_ == step_ && handled_what_ == what && loaded_ == (act == Act::load);
 }
 
 bool CartLogic::halts_at(uint8_t slot) const {

@@ -163,6 +163,8 @@ class CartLogic {
   void on_release();
   /// A fault the caller found (battery, drive, reader): the cart stops while it lasts.
   void set_fault(Fault fault);
+  /// A sensor or a person says that a load is on or off, other than by the handling asked for.
+  void set_loaded(bool loaded);
   /// Every 5 to 50 ms.
   Drive step(const Senses& senses);
 

@@ -41,6 +41,18 @@ TEST(Acting, ARepeatedAuthorityDoesNotLoadTwice) {
   EXPECT_EQ(rail.logic.passed(), 3u);
 }
 
+TEST(Acting, LoadsAgainWhatAPersonTookOff) {
+  Rail rail;
+  ASSERT_TRUE(rail.give({{1, 0}, {2, 1000, Act::load}}));
+  rail.run(20);
+  ASSERT_EQ(rail.count(EventKind::done), 1u);
+  rail.logic.set_loaded(false);  // its job was cancelled meanwhile
+  ASSERT_TRUE(rail.tell({{2, 0, Act::load}}));
+  rail.run(20);
+  EXPECT_EQ(rail.count(EventKind::done), 2u);
+  EXPECT_TRUE(rail.logic.loaded());
+}
+
 TEST(Acting, LoadsAtThePointItRestsOn) {
   Rail rail;
   ASSERT_TRUE(rail.give({{1, 0}, {2, 1000, Act::stop}}));
