@@ -247,7 +247,7 @@ void Core::State::on_overrun(CartIx cart) {
       maybe_at.push_back(ways[move.to].at);
     }
   }
-  lose(cart, "it didn't find the tag at " + id + ", where it was to stop", std::move(maybe_at));
+  lose(cart, "it didn't find the tag at " + id + ", where it was to stop", maybe_at);
   c.overran = until;
 }
 

@@ -157,7 +157,7 @@ std::vector<PieceIx> Core::State::around(CartIx cart, PointIx point) const {
   return pieces;
 }
 
-void Core::State::lose(CartIx cart, const std::string& why, std::vector<PointIx> maybe_at) {
+void Core::State::lose(CartIx cart, const std::string& why, const std::vector<PointIx>& maybe_at) {
   CartState& c = at(cart);
   c.doubt = why;
   c.overran.reset();

@@ -155,7 +155,7 @@ struct Core::State {
   /// nothing changed, if that would overlap another cart's track or leave no way out.
   bool confirm(CartIx cart, std::size_t last, std::size_t until);
   void on_overrun(CartIx cart);
-  void lose(CartIx cart, const std::string& why, std::vector<PointIx> maybe_at);
+  void lose(CartIx cart, const std::string& why, const std::vector<PointIx>& maybe_at);
   [[nodiscard]] std::vector<PieceIx> around(CartIx cart, PointIx point) const;
   /// The job of a cart that can't do it any more: back to the queue, or stranded with the load.
   void give_up_job(CartIx cart, const std::string& why);

@@ -64,7 +64,7 @@ Batch jobs_from(std::uint64_t first, std::uint64_t last) {
   for (std::uint64_t id = first; id <= last; ++id) {
     control::Job job = queued_job(id);
     job.note = std::string(200, 'n');
-    jobs.records.push_back(control::JobRecord{job});
+    jobs.records.emplace_back(control::JobRecord{job});
   }
   return jobs;
 }

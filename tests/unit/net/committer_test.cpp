@@ -94,7 +94,7 @@ Release numbered(std::int64_t number) {
 }
 Batch with_record() {
   Batch batch;
-  batch.records.push_back(control::FleetRecord{});
+  batch.records.emplace_back(control::FleetRecord{});
   return batch;
 }
 Batch with_trace() {

@@ -145,7 +145,7 @@ TEST_F(Opening, ADamagedDatabase) {
     Store store = open();
     Batch many;
     for (std::uint64_t id = 1; id <= 500; ++id) {
-      many.records.push_back(control::JobRecord{queued_job(id)});
+      many.records.emplace_back(control::JobRecord{queued_job(id)});
     }
     write(store, 0, many);
   }

@@ -86,7 +86,7 @@ TEST_F(RoundTrip, EveryStateOfAJob) {
   for (std::size_t ix = 0; ix < states.size(); ++ix) {
     control::Job job = queued_job(ix + 1);
     job.state = states[ix];
-    all.records.push_back(control::JobRecord{job});
+    all.records.emplace_back(control::JobRecord{job});
   }
   write_once(0, all);
   std::vector<JobState> found;
