@@ -171,7 +171,7 @@ void Core::State::lose(CartIx cart, const std::string& why, const std::vector<Po
     if (std::ranges::find(c.maybe_at, point) == c.maybe_at.end()) c.maybe_at.push_back(point);
   }
   guard.lost(cart, pieces);
-  out.messages.push_back(TellStop{cart, "Position in doubt: " + why});
+  out.messages.emplace_back(TellStop{cart, "Position in doubt: " + why});
   touch(cart);
 }
 
