@@ -76,7 +76,8 @@ def main():
         return 2
     version = subprocess.run(["clang-tidy-19", "--version"], capture_output=True, text=True,
                              check=True).stdout
-    settings = read(os.path.join(root, ".clang-tidy")) + read(os.path.join(root, "tests/.clang-tidy"))
+    settings = "".join(read(os.path.join(root, folder, ".clang-tidy"))
+                       for folder in ("", "server/net", "tests"))
     common = version + settings + " ".join(OPTIONS)
     todo = []
     for entry in entries:

@@ -16,7 +16,8 @@ double turn_between(double from, double to) {
 
 double distance(Position a, Position b) { return std::hypot(b.x - a.x, b.y - a.y); }
 
-Polyline::Polyline(std::vector<Position> corners, double driven_length) : length_{driven_length} {
+Polyline::Polyline(const std::vector<Position>& corners, double driven_length)
+    : length_{driven_length} {
   if (corners.empty() || !(driven_length > 0)) {
     throw std::invalid_argument("a polyline needs a corner and a driven length above 0");
   }

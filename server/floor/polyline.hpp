@@ -28,7 +28,7 @@ double distance(Position a, Position b);
 class Polyline {
  public:
   /// `corners`: at least one place; equal neighbours count once. `driven_length` in mm, > 0.
-  Polyline(std::vector<Position> corners, double driven_length);
+  Polyline(const std::vector<Position>& corners, double driven_length);
 
   /// Driven length, mm.
   [[nodiscard]] double length() const { return length_; }

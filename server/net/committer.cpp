@@ -1,6 +1,8 @@
 // Group commit on a thread of its own.
 #include "server/net/committer.hpp"
 
+#include <spdlog/spdlog.h>
+
 #include <algorithm>
 #include <exception>
 #include <iterator>
@@ -124,8 +126,9 @@ void Committer::answer(std::vector<Lookup>& lookups) {
     std::optional<control::Job> job;
     try {
       job = journal_.job(lookup.id);
-    } catch (const std::exception&) {
-      // A store that can't be read has failed for writing too, which says so by itself.
+    } catch (const std::exception& error) {
+      // A store that can't be read has failed for writing too, which closes the door by itself.
+      spdlog::error("job {} can't be looked up: {}", lookup.id.value, error.what());
     }
     lookup.done(std::move(job));
   }

@@ -69,7 +69,7 @@ ClientResponse ask_http(const std::string& address, std::uint16_t port,
   std::exception_ptr failure;
   asio::co_spawn(io, exchange(address, port, request, timeout),
                  [&](std::exception_ptr error, ClientResponse got) {
-                   failure = error;
+                   failure = std::move(error);
                    response = std::move(got);
                  });
   io.run();

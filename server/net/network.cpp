@@ -41,8 +41,8 @@ void accept_next(Network::State& state) {
       return;
     }
     if (state.connections < state.limits.connections) {
-      error_code ignored;
-      socket.set_option(tcp::no_delay(true), ignored);
+      error_code late;  // only costs time, so a socket that refuses it is served all the same
+      late = socket.set_option(tcp::no_delay(true), late);
       asio::co_spawn(state.io, serve_http(state, std::move(socket)), asio::detached);
     }
     accept_next(state);

@@ -70,9 +70,9 @@ class WsSession : public WsLink, public Swept, public std::enable_shared_from_th
     if (closing_) return;
     closing_ = true;
     close_by_ = Steady::now() + close_time;
-    close_reason_ = websocket::close_reason(
-        static_cast<websocket::close_code>(code),
-        beast::string_view(reason.data(), std::min<std::size_t>(reason.size(), 123)));
+    close_reason_ =
+        websocket::close_reason(static_cast<websocket::close_code>(code),
+                                beast::string_view(reason.data(), reason.size()).substr(0, 123));
     tell_closed();
     if (reading_paused_) pause_reading(false);  // the answering close frame must be read
     if (!writing_) send_close();

@@ -84,7 +84,7 @@ TEST(ClosedLoop, ADeadTagWhereTheTapeDoesNotPartStopsNobody) {
   ClosedLoop loop(track, 4, 5, {});
   const PointIx dead = *floor.find_point("G");
   loop.world().spoil_tags(dead);
-  for (int i = 0; i < 12; ++i) loop.ask_job(static_cast<std::size_t>(i % 3), (i + 1u) % 3);
+  for (std::size_t i = 0; i < 12; ++i) loop.ask_job(i % 3, (i + 1) % 3);
   bool waited_there = false;
   for (int second = 0; second < 3600 && loop.open_jobs() > 0; ++second) {
     loop.run(std::chrono::seconds{1});

@@ -145,7 +145,7 @@ TEST_F(CartDeskTest, AckComesBeforeTheMessagesItCaused) {
   Release release;
   release.origin = inbox.posted.front().second;
   inbox.posted.clear();
-  release.messages.push_back(control::TellHold{CartIx{0}, "waits"});
+  release.messages.emplace_back(control::TellHold{CartIx{0}, "waits"});
   desk.deliver(release);
   ASSERT_GE(link->sent.size(), 2u);
   const auto before_last = std::get<protocol::ServiceMessage>(

@@ -105,9 +105,7 @@ TEST(FloorText, EverythingThatCarriesAPathMakesADifference) {
        [](floor::Floor& f) {
          f.chargers.push_back({"L1", PointIx{3}});
        }},
-      {"conflict", [](floor::Floor& f) {
-         f.conflicts.push_back({SegmentIx{1}, SegmentIx{3}});
-       }}};
+      {"conflict", [](floor::Floor& f) { f.conflicts.emplace_back(SegmentIx{1}, SegmentIx{3}); }}};
   for (const auto& [what, change] : changes) {
     floor::Floor after = small_works();
     change(after);
