@@ -26,13 +26,23 @@ void add_pace(CLI::App& command, int& pace) {
       ->capture_default_str();
 }
 
+// Read as a wider number, so that one too large is refused with the range and not just as
+// unreadable.
+void add_port(CLI::App& command, std::uint16_t& port) {
+  command
+      .add_option_function<int>(
+          "--port", [&port](int given) { port = static_cast<std::uint16_t>(given); },
+          "TCP port; 0 takes a free one; default: 8080")
+      ->check(CLI::Range(0, 65535));
+}
+
 CLI::App& add_serve(CLI::App& program, ServeOptions& options) {
   CLI::App& command = *program.add_subcommand("serve", "Run the dispatcher service");
   command.add_option("--floor", options.floor, "Floor file, tagline-floor/1")->required();
   command.add_option("--fleet", options.fleet, "Fleet file, tagline-fleet/1")->required();
   command.add_option("--data", options.data, "Data folder; made if missing")->required();
   command.add_option("--listen", options.listen, "IP address to listen on")->capture_default_str();
-  command.add_option("--port", options.port, "TCP port; 0 takes a free one")->capture_default_str();
+  add_port(command, options.port);
   command.add_option("--port-file", options.port_file, "Writes the port to this file");
   command.add_option("--host", options.hosts,
                      "Name by which people reach it, besides its address; may be repeated");
@@ -60,7 +70,7 @@ CLI::App& add_cart(CLI::App& program, CartOptions& options) {
 CLI::App& add_demo(CLI::App& program, DemoOptions& options) {
   CLI::App& command =
       *program.add_subcommand("demo", "Run the service with virtual carts on a demo works");
-  command.add_option("--port", options.port, "TCP port; 0 takes a free one")->capture_default_str();
+  add_port(command, options.port);
   command.add_option("--data", options.data, "Data folder; default: a fresh one, removed after");
   command.add_option("--floor", options.floor, "Floor file; default: the demo works");
   command.add_option("--fleet", options.fleet, "Fleet file with homes; default: the demo's");
@@ -94,6 +104,12 @@ int run(int argc, char** argv) {
   const CLI::App& serve_command = add_serve(program, serve_options);
   const CLI::App& cart_command = add_cart(program, cart_options);
   const CLI::App& demo_command = add_demo(program, demo_options);
+  if (argc > 1 && argv[1][0] != '-' &&
+      program.get_subcommands([&](CLI::App* command) { return command->check_name(argv[1]); })
+          .empty()) {
+    say("there is no command \"" + std::string(argv[1]) + "\" (see tagline --help)");
+    return exit_bad_input;
+  }
   try {
     program.parse(argc, argv);
   } catch (const CLI::ParseError& error) {

@@ -34,21 +34,21 @@ class Reader {
   explicit Reader(const floor::Floor& floor) : floor_(floor) {}
 
   void read(const json& whole) {
-    if (!whole.is_object()) return add("", "not an object", "an object with format and carts");
+    if (!whole.is_object()) return add("", "not an object", "give an object with format and carts");
     for (const auto& [key, value] : whole.items())
       if (key != "format" && key != "carts")
         add("/" + key, "no such key", "leave it out; the keys here are format, carts");
     const auto format = whole.find("format");
     if (format == whole.end() || *format != format_name)
-      add("/format", format == whole.end() ? "missing" : "another format",
-          "\"" + std::string(format_name) + "\"");
+      add("/format", format == whole.end() ? "missing" : "not this format",
+          "give \"" + std::string(format_name) + "\"");
     const auto carts = whole.find("carts");
     if (carts == whole.end() || !carts->is_array() || carts->empty())
       return add("/carts", carts == whole.end() ? "missing" : "no carts in it",
-                 "a list of at least one cart");
+                 "give a list of at least one cart");
     if (carts->size() > most_carts)
       return add("/carts", std::to_string(carts->size()) + " carts",
-                 "at most " + std::to_string(most_carts));
+                 "give at most " + std::to_string(most_carts));
     for (std::size_t k = 0; k < carts->size(); ++k)
       read_cart((*carts)[k], "/carts/" + std::to_string(k));
   }
@@ -65,14 +65,14 @@ class Reader {
     const auto found = cart.find(key);
     if (found == cart.end()) return {};
     if (!found->is_string()) {
-      add(at + "/" + key, "not a text", "a text in double quotes");
+      add(at + "/" + key, "not a text", "give a text in double quotes");
       return {};
     }
     return found->get<std::string>();
   }
 
   void read_cart(const json& json_cart, const std::string& at) {
-    if (!json_cart.is_object()) return add(at, "not an object", "an object with id and key");
+    if (!json_cart.is_object()) return add(at, "not an object", "give an object with id and key");
     for (const auto& [key, value] : json_cart.items())
       if (key != "id" && key != "key" && key != "home")
         add(at + "/" + key, "no such key", "leave it out; the keys here are id, key, home");
@@ -80,24 +80,29 @@ class Reader {
     cart.id = text(json_cart, at, "id");
     cart.key = text(json_cart, at, "key");
     if (!is_id(cart.id))
-      add(at + "/id", "\"" + cart.id + "\"", "1 to 32 of A-Z, a-z, 0-9, - and _");
+      add(at + "/id", "\"" + cart.id + "\" is no id", "give 1 to 32 of A-Z, a-z, 0-9, - and _");
     else if (!ids_.insert(cart.id).second)
-      add(at + "/id", "\"" + cart.id + "\" is there twice", "an id of its own for every cart");
+      add(at + "/id", "\"" + cart.id + "\" is there twice", "give every cart an id of its own");
     if (!is_key(cart.key))
       add(at + "/key", "a key of " + std::to_string(cart.key.size()) + " characters",
-          "16 to 64 printable ASCII characters without spaces, e.g. from openssl rand -hex 16");
+          "give 16 to 64 printable ASCII characters without spaces, e.g. from openssl rand -hex "
+          "16");
     else if (!keys_.insert(cart.key).second)
-      add(at + "/key", "the same key as another cart's", "a key of its own for every cart");
+      add(at + "/key", "the same key as another cart's", "give every cart a key of its own");
     if (json_cart.contains("home")) read_home(cart, text(json_cart, at, "home"), at + "/home");
     fleet.push_back(std::move(cart));
   }
 
   void read_home(FleetCart& cart, const std::string& home, const std::string& at) {
-    if (!floor_.find_point(home))
+    const auto point = floor_.find_point(home);
+    if (point && !floor_[*point].siding)
+      return add(at, "\"" + home + "\" is no siding", "give the id of a siding, or leave it out");
+    if (!point)
       return add(at, "no point \"" + home + "\" on the floor",
-                 "the id of one of its points, or leave it out");
+                 "give the id of one of its sidings, or leave it out");
     if (!homes_.insert(home).second)
-      return add(at, "\"" + home + "\" is another cart's home", "a point of its own");
+      return add(at, "\"" + home + "\" is another cart's home",
+                 "give every cart a home of its own");
     cart.home = home;
   }
 
@@ -113,8 +118,8 @@ std::variant<Fleet, std::vector<FileFinding>> parse_fleet(std::string_view json_
   try {
     reader.read(json::parse(json_text));
   } catch (const json::parse_error& error) {
-    return std::vector<FileFinding>{
-        {"", "no JSON from byte " + std::to_string(error.byte) + " on", "JSON (RFC 8259)"}};
+    return std::vector<FileFinding>{{"", "no JSON from byte " + std::to_string(error.byte) + " on",
+                                     "give one JSON object in UTF-8 (RFC 8259)"}};
   }
   if (!reader.findings.empty()) return std::move(reader.findings);
   return std::move(reader.fleet);
@@ -126,13 +131,16 @@ std::variant<Fleet, std::vector<FileFinding>> load_fleet(const std::filesystem::
   const auto size = std::filesystem::file_size(path, error);
   if (!error && size > most_bytes)
     return std::vector<FileFinding>{
-        {"", "the file has " + std::to_string(size) + " bytes", "at most 1 MiB"}};
+        {"", "the file has " + std::to_string(size) + " bytes", "give at most 1 MiB"}};
   std::ifstream in(path, std::ios::binary);
   std::ostringstream text;
   text << in.rdbuf();
+  if (error == std::errc::no_such_file_or_directory)
+    return std::vector<FileFinding>{
+        {"", "there is no such file", "name a fleet file (tagline-fleet/1)"}};
   if (error || !in)
     return std::vector<FileFinding>{
-        {"", "can't be read", "a file that this user may read, in format tagline-fleet/1"}};
+        {"", "can't be read", "give a file that this user may read, in format tagline-fleet/1"}};
   return parse_fleet(std::move(text).str(), floor);
 }
 

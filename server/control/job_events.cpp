@@ -20,7 +20,7 @@ void Core::State::on(const AskJob& event) {
           job.priority == event.priority && job.note == event.note) {
         answer(event.request, JobTaken{job.id, true});
       } else {
-        refuse(event.request, Refused::invalid,
+        refuse(event.request, Refused::key_reused,
                "This idempotency key was used for job " + std::to_string(job.id.value) +
                    " with other content. Use a new key for a new job.");
       }

@@ -101,7 +101,7 @@ using Message = std::variant<TellAuthority, TellHold, TellStop, TellRelease, Tel
 
 // ---- answers to people -----------------------------------------------------------------------
 
-enum class Refused { unknown, conflict, invalid };  // HTTP 404, 409, 422
+enum class Refused { unknown, conflict, invalid, key_reused };  // HTTP 404, 409, 422, 422
 struct Refusal {
   Refused kind{};
   /// What is wrong and what to do, one or two sentences.

@@ -145,6 +145,9 @@ bool Core::State::match_once(std::map<JobId, std::string>& why) {
   }
   if (left_out) return true;
   std::string nobody = free.empty() ? "no cart is free" : "the free carts are sent to other jobs";
+  if (std::ranges::none_of(carts, [](const CartState& c) { return c.known() && c.connected; })) {
+    nobody = "no cart is on the floor and connected";
+  }
   if (matches.size() < std::min(free.size(), queued.size())) {
     nobody = "no open way to it from any free cart";
   }

@@ -46,6 +46,9 @@ Response refused(const control::Refusal& refusal) {
       return not_found(refusal.detail);
     case control::Refused::conflict:
       return problem(409, "conflict", "This can't be done now", refusal.detail);
+    case control::Refused::key_reused:
+      return problem(422, "idempotency_key_reused", "The Idempotency-Key belongs to another job",
+                     refusal.detail);
     case control::Refused::invalid:
       break;
   }
@@ -134,24 +137,13 @@ void Api::create_job(const Request& request, Respond respond) {
                                  some_ids(floor.stations) + ".");
   if (auto wrong = body.refusal()) return respond(std::move(*wrong));
 
-  const control::AskJob asked = job;
-  ask(std::move(job), std::move(respond), [this, asked](const control::Answer& answer) {
+  ask(std::move(job), std::move(respond), [this](const control::Answer& answer) {
     const auto* taken = std::get_if<control::JobTaken>(&answer.what);
     if (!taken) return problem(500, "no_job", "No job was made", "Ask again.");
-    if (!taken->repeated) {
-      Response response = job_response(201, taken->job);
-      response.headers.emplace_back("Location", "/api/jobs/" + std::to_string(taken->job.value));
-      return response;
-    }
-    const control::Job* first = setup_.model.job(taken->job);
-    const floor::Floor& map = setup_.floor;
-    const bool same = first && map[first->from].id == asked.from && map[first->to].id == asked.to &&
-                      first->priority == asked.priority && first->note == asked.note;
-    if (first && !same)
-      return problem(422, "idempotency_key_reused", "The Idempotency-Key belongs to another job",
-                     "Job " + std::to_string(taken->job.value) +
-                         " was made with it and differs from this body; use a new key.");
-    return job_response(200, taken->job);
+    if (taken->repeated) return job_response(200, taken->job);
+    Response response = job_response(201, taken->job);
+    response.headers.emplace_back("Location", "/api/jobs/" + std::to_string(taken->job.value));
+    return response;
   });
 }
 

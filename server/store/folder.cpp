@@ -26,6 +26,7 @@ void make_folder(const fs::path& folder) {
     throw StoreError("Data folder " + folder.string() +
                      " is a file, not a folder. Choose another with --data.");
   }
+  error.clear();  // that it isn't there yet is no error
   if (folder.has_parent_path()) fs::create_directories(folder.parent_path(), error);
   if (!error && ::mkdir(folder.c_str(), S_IRWXU) != 0 && errno != EEXIST) {
     error = std::error_code(errno, std::generic_category());

@@ -122,6 +122,8 @@ TEST_F(ProgramTest, BadFleet) {
   expect_refused(fleet(head + R"({"id":"a","key":"short"}]})"), "/carts/0/key");
   expect_refused(fleet(head + R"({"id":"a","key":"0123456789abcdef","home":"X"}]})"),
                  "/carts/0/home");
+  expect_refused(fleet(head + R"({"id":"a","key":"0123456789abcdef","home":"P3"}]})"),
+                 "is no siding");
   expect_refused(fleet(head + R"({"id":"a","key":"0123456789abcdef","speed":1}]})"),
                  "/carts/0/speed");
   expect_refused(fleet(head + R"({"id":"a","key":"0123456789abcdef"},)" +

@@ -161,7 +161,9 @@ TEST(Rest, AnIdempotencyKeyMakesOneJob) {
   EXPECT_EQ(first.status, 201);
   EXPECT_EQ(again.status, 200);
   EXPECT_EQ(json::parse(first.body).at("id"), json::parse(again.body).at("id"));
-  EXPECT_EQ(with_key("a-1", R"({"from":"DRY","to":"CAST"})").status, 422);
+  const auto reused = with_key("a-1", R"({"from":"DRY","to":"CAST"})");
+  EXPECT_EQ(reused.status, 422);
+  EXPECT_EQ(json::parse(reused.body).at("type"), "/problems/idempotency_key_reused");
   EXPECT_EQ(with_key("a-1", R"({"from":"CAST","to":"DRY","note":"x"})").status, 422);
   EXPECT_EQ(with_key("a-2", body).status, 201);
   EXPECT_EQ(with_key("not a key", body).status, 400);

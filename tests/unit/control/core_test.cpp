@@ -25,7 +25,7 @@ TEST_F(CoreTest, TheAnswerToAJobComesWithItsRecord) {
   const JobId id = ask("CAST", "DRY");
   ASSERT_FALSE(last.records.empty());
   EXPECT_EQ(std::get<JobRecord>(last.records[0]).job.id, id);
-  EXPECT_EQ(core->why_queued(id), "no cart is free");
+  EXPECT_EQ(core->why_queued(id), "no cart is on the floor and connected");
 }
 
 TEST_F(CoreTest, RefusesJobsThatMakeNoSense) {

@@ -185,7 +185,7 @@ TEST_F(CartDeskTest, NoMessageBeforeWelcome) {
   auto link = open();
   link->receive(text(hello("cart-1", "key-of-cart-one-0001")));
   Release other;
-  other.messages.push_back(control::TellHold{CartIx{0}, "meant for the link before"});
+  other.messages.emplace_back(control::TellHold{CartIx{0}, "meant for the link before"});
   desk.deliver(other);
   EXPECT_TRUE(link->sent.empty());
   settle();

@@ -60,6 +60,15 @@ TEST_F(Opening, MakesAPrivateFolderAndDatabase) {
   }
 }
 
+TEST_F(Opening, TakesAPlainNameInTheCurrentFolder) {
+  const auto before = std::filesystem::current_path();
+  std::filesystem::create_directories(folder.data().parent_path());
+  std::filesystem::current_path(folder.data().parent_path());
+  EXPECT_NO_THROW(Store(folder.data().filename(), works.ways, three_carts));
+  EXPECT_TRUE(std::filesystem::exists(folder.data() / "tagline.db"));
+  std::filesystem::current_path(before);
+}
+
 TEST_F(Opening, ASecondServiceIsRefusedAndToldWhoHasIt) {
   {
     const Store first = open();
