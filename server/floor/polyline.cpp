@@ -67,7 +67,7 @@ Polyline tape_of(const Floor& floor, SegmentIx segment, bool reversed) {
   corners.insert(corners.end(), s.via.begin(), s.via.end());
   corners.push_back(floor[s.to].at);
   if (reversed) std::reverse(corners.begin(), corners.end());
-  return {std::move(corners), static_cast<double>(s.length.value)};
+  return {corners, static_cast<double>(s.length.value)};
 }
 
 void TapePath::append(Polyline tape) {

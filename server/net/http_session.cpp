@@ -191,7 +191,7 @@ class HttpSession : public Idle {
 
   void hang_up() {
     error_code ignored;
-    ignored = stream_.socket().shutdown(asio::ip::tcp::socket::shutdown_send, ignored);
+    stream_.socket().shutdown(asio::ip::tcp::socket::shutdown_send, ignored);
   }
 
   /// Closing at once with bytes unread would reset the connection and could lose the answer.

@@ -42,7 +42,7 @@ void accept_next(Network::State& state) {
     }
     if (state.connections < state.limits.connections) {
       error_code late;  // only costs time, so a socket that refuses it is served all the same
-      late = socket.set_option(tcp::no_delay(true), late);
+      socket.set_option(tcp::no_delay(true), late);
       asio::co_spawn(state.io, serve_http(state, std::move(socket)), asio::detached);
     }
     accept_next(state);
@@ -50,7 +50,7 @@ void accept_next(Network::State& state) {
 }
 
 void repeat(asio::steady_timer& timer, std::chrono::milliseconds interval,
-            std::shared_ptr<std::function<void()>> task) {
+            const std::shared_ptr<std::function<void()>>& task) {
   timer.expires_after(interval);
   timer.async_wait([&timer, interval, task](const error_code& error) {
     if (error) return;

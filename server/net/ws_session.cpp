@@ -182,8 +182,7 @@ class WsSession : public WsLink, public Swept, public std::enable_shared_from_th
 
   void cut_after_close_frame() {
     error_code ignored;
-    ignored = beast::get_lowest_layer(ws_).socket().shutdown(asio::ip::tcp::socket::shutdown_send,
-                                                             ignored);
+    beast::get_lowest_layer(ws_).socket().shutdown(asio::ip::tcp::socket::shutdown_send, ignored);
   }
 
   void cut() {
