@@ -1,6 +1,8 @@
 // See drive_time.hpp.
 #include "server/floor/drive_time.hpp"
 
+#include <algorithm>
+
 namespace tagline::floor {
 namespace {
 
@@ -48,11 +50,11 @@ Duration stand_to_stand(Mm length, MmPerS speed, const CartBody& cart) {
   return Duration{root(2 * length.value * (a + d) * 1'000'000 / (a * d))};
 }
 
-Duration leg_time(Duration cruise, Mm length, MmPerS top, const CartBody& cart) {
+Duration leg_time(Duration cruise, Mm length, MmPerS slowest, const CartBody& cart) {
   if (length.value <= 0) return cruise;
-  const Duration ideal = stand_to_stand(length, top, cart);
-  const Duration at_top{length.value * 1000 / top.value};
-  return cruise + (ideal - at_top);
+  // No more than what the ramps cost at `slowest`: rounded up here, as stand_to_stand() is down.
+  const Duration ideal = stand_to_stand(length, slowest, cart);
+  return cruise + std::max(Duration{0}, ideal - time_to_drive(length, slowest));
 }
 
 }  // namespace tagline::floor
