@@ -66,12 +66,21 @@ double FreeWay::entering(const Drive& drive, double u) const { return loss(drive
 double FreeWay::leaving(const Drive& drive, double u) const { return loss(drive, u, d_, a_); }
 
 std::vector<double> FreeWay::from(std::span<const PoseIx> starts,
-                                  const std::function<bool(const floor::Move&)>& counts) const {
-  std::vector<bool> counted(drives_.size(), true);
-  if (counts) {
-    for (std::size_t i = 0; i < drives_.size(); ++i) counted[i] = counts(drives_[i].move);
+                                  const std::vector<PoseIx>* within) const {
+  const auto held = [&](PoseIx pose) {
+    return within == nullptr || std::binary_search(within->begin(), within->end(), pose);
+  };
+  std::vector<bool> touched, ends_within;
+  for (const Drive& drive : drives_) {
+    ends_within.push_back(held(drive.move.to));
+    touched.push_back(ends_within.back() || held(drive.move.from));
   }
-  const auto if_counted = [&](std::size_t i, double time) { return counted[i] ? time : 0.0; };
+  const auto driving = [&](std::size_t i, double u) {
+    return touched[i] ? drives_[i].cruise + entering(drives_[i], u) : 0.0;
+  };
+  const auto braking = [&](std::size_t i, double u) {
+    return ends_within[i] ? leaving(drives_[i], u) : 0.0;
+  };
   std::vector<double> result(ways_->pose_count(), no_way);
   std::vector<double> best(drives_.size(), no_way);  // up to the end of a drive, still at speed
   using Entry = std::pair<double, std::size_t>;
@@ -84,7 +93,7 @@ std::vector<double> FreeWay::from(std::span<const PoseIx> starts,
   for (const PoseIx start : starts) {
     result[start.value] = 0;
     for (std::size_t i = first_[start.value]; i < first_[start.value + 1]; ++i) {
-      reach(i, if_counted(i, drives_[i].cruise + entering(drives_[i], 0)));
+      reach(i, driving(i, 0));
     }
   }
   while (!queue.empty()) {
@@ -93,12 +102,11 @@ std::vector<double> FreeWay::from(std::span<const PoseIx> starts,
     if (time > best[i]) continue;
     const Drive& here = drives_[i];
     double& stand = result[here.move.to.value];
-    stand = std::min(stand, time + if_counted(i, leaving(here, 0)));
+    stand = std::min(stand, time + braking(i, 0));
     for (std::size_t j = first_[here.move.to.value]; j < first_[here.move.to.value + 1]; ++j) {
       const Drive& next = drives_[j];
       const double u = halts_between(here.move, next.move) ? 0 : std::min(here.v, next.v);
-      reach(j, time + if_counted(i, leaving(here, u)) +
-                   if_counted(j, next.cruise + entering(next, u)));
+      reach(j, time + braking(i, u) + driving(j, u));
     }
   }
   return result;

@@ -2,7 +2,6 @@
 // cart beats. For figures, not for decisions, hence in floating point.
 #pragma once
 
-#include <functional>
 #include <limits>
 #include <span>
 #include <vector>
@@ -30,11 +29,12 @@ class FreeWay {
  public:
   explicit FreeWay(const floor::Ways& ways);
 
-  /// Least time from a stand in any pose of `starts` to a stand in each pose. `counts`: only time
-  /// on moves for which it holds is counted (empty: on all), and the least of that is sought.
-  [[nodiscard]] std::vector<double> from(
-      std::span<const PoseIx> starts,
-      const std::function<bool(const floor::Move&)>& counts = {}) const;
+  /// Least time from a stand in any pose of `starts` to a stand in each pose. `within` (sorted), if
+  /// given: only the time in which a cart must hold one of these poses is counted, and the least of
+  /// that is sought. A cart holds both poses of a move while it drives; but the braking at the end
+  /// of a move counts only if the end is one of them, because a tag is read a little before it.
+  [[nodiscard]] std::vector<double> from(std::span<const PoseIx> starts,
+                                         const std::vector<PoseIx>* within = nullptr) const;
 
  private:
   struct Drive {
