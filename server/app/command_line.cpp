@@ -11,6 +11,7 @@
 #include "server/app/cart_command.hpp"
 #include "server/app/demo_command.hpp"
 #include "server/app/serve_command.hpp"
+#include "server/app/simulate_command.hpp"
 
 namespace tagline::app {
 namespace {
@@ -88,6 +89,53 @@ CLI::App& add_demo(CLI::App& program, DemoOptions& options) {
   return command;
 }
 
+CLI::App& add_simulate(CLI::App& program, SimulateOptions& options) {
+  CLI::App& command = *program.add_subcommand(
+      "simulate", "Try a floor out, faster than real time; exit code 3 if an invariant breaks");
+  command.add_option("FLOOR", options.floor, "Floor file, tagline-floor/1");
+  command.add_option("--carts", options.carts, "Number of carts")->check(CLI::Range(1, 500));
+  command.add_option("--hours", options.hours, "Simulated hours")
+      ->check(CLI::Range(0.01, 100'000.0))
+      ->capture_default_str();
+  command.add_option("--seed", options.seed, "Start of the random numbers")->capture_default_str();
+  command
+      .add_option("--jobs-per-hour", options.jobs_per_hour,
+                  "Jobs at random (Poisson), pairs by the demand, else all alike; default: the "
+                  "demand of the floor file")
+      ->check(CLI::Range(0.001, 100'000.0));
+  command.add_flag("--saturate", options.saturate, "There are always queued jobs");
+  command
+      .add_option("--speed-noise", options.speed_noise,
+                  "Carts are up to this part slower, handling takes up to this part more or less")
+      ->check(CLI::Range(0.0, 0.9))
+      ->capture_default_str();
+  command.add_option("--miss-rate", options.miss_rate, "Share of passed tags not read, 0 to 0.5")
+      ->check(CLI::Range(0.0, 0.5))
+      ->capture_default_str();
+  command
+      .add_option("--stall-rate", options.stall_rate,
+                  "Times an hour that something stands in a cart's way for 5 to 60 s")
+      ->check(CLI::Range(0.0, 60.0))
+      ->capture_default_str();
+  command
+      .add_option("--drop-rate", options.drop_rate,
+                  "Times an hour that a cart's link is gone for 1 to 30 s")
+      ->check(CLI::Range(0.0, 60.0))
+      ->capture_default_str();
+  command.add_flag("--json", options.json, "Prints JSON instead of a table");
+  command
+      .add_option("--runs", options.runs,
+                  "So many runs, each with the next seed, and how sure "
+                  "their means are")
+      ->check(CLI::Range(1, 1000))
+      ->capture_default_str();
+  command.add_option("--trace", options.trace, "Where the events of a run that broke something go")
+      ->capture_default_str();
+  command.add_option("--replay", options.replay,
+                     "Feeds such a file to the core again and shows where it breaks");
+  return command;
+}
+
 }  // namespace
 
 int run(int argc, char** argv) {
@@ -101,9 +149,11 @@ int run(int argc, char** argv) {
   ServeOptions serve_options;
   CartOptions cart_options;
   DemoOptions demo_options;
+  SimulateOptions simulate_options;
   const CLI::App& serve_command = add_serve(program, serve_options);
   const CLI::App& cart_command = add_cart(program, cart_options);
   const CLI::App& demo_command = add_demo(program, demo_options);
+  const CLI::App& simulate_command = add_simulate(program, simulate_options);
   if (argc > 1 && argv[1][0] != '-' &&
       program.get_subcommands([&](CLI::App* command) { return command->check_name(argv[1]); })
           .empty()) {
@@ -121,6 +171,7 @@ int run(int argc, char** argv) {
     if (serve_command.parsed()) return serve(serve_options);
     if (cart_command.parsed()) return run_carts(cart_options);
     if (demo_command.parsed()) return demo(demo_options);
+    if (simulate_command.parsed()) return simulate(simulate_options);
   } catch (const BadInput& error) {
     for (const std::string& line : error.lines()) say(line);
     return exit_bad_input;

@@ -1,0 +1,222 @@
+// See simulate_command.hpp.
+#include "server/app/simulate_command.hpp"
+
+#include <unistd.h>
+
+#include <chrono>
+#include <fstream>
+#include <iostream>
+#include <memory>
+#include <string>
+#include <vector>
+
+#include "server/app/bad_input.hpp"
+#include "server/app/inputs.hpp"
+#include "server/app/simulate_report.hpp"
+#include "server/floor/file.hpp"
+#include "server/sim/fleet_run.hpp"
+#include "server/sim/fleet_trace.hpp"
+
+namespace tagline::app {
+namespace {
+
+using Clock = std::chrono::steady_clock;
+
+constexpr int exit_broken = 3;
+/// A terminal is told how far a run is at most so often.
+constexpr std::chrono::milliseconds tell_every{250};
+
+double seconds_since(Clock::time_point start) {
+  return std::chrono::duration<double>(Clock::now() - start).count();
+}
+
+/// How far a long run is, on one line of the terminal that is wiped in the end.
+class Progress {
+ public:
+  Progress(double end_s, int runs)
+      : shown_(isatty(STDERR_FILENO) == 1), end_s_(end_s), runs_(runs) {}
+  ~Progress() {
+    if (told_) std::cerr << "\r\033[K" << std::flush;
+  }
+  Progress(const Progress&) = delete;
+  Progress& operator=(const Progress&) = delete;
+  void start_run(int number) { number_ = number; }
+  void at(double seconds, std::uint64_t deliveries) {
+    if (!shown_ || Clock::now() - last_ < tell_every) return;
+    last_ = Clock::now();
+    told_ = true;
+    std::cerr << "\r\033[K";
+    if (runs_ > 1) std::cerr << "run " << number_ << " of " << runs_ << ": ";
+    std::cerr << static_cast<int>(100 * seconds / end_s_) << " %, " << deliveries << " deliveries"
+              << std::flush;
+  }
+
+ private:
+  bool shown_;
+  double end_s_;
+  int runs_;
+  int number_{1};
+  bool told_{false};
+  Clock::time_point last_{Clock::now()};
+};
+
+sim::FleetRunOptions run_options(const SimulateOptions& o, const floor::Floor& floor) {
+  if (!o.carts) throw BadInput("say how many carts: --carts N");
+  if (o.saturate && o.jobs_per_hour) {
+    throw BadInput("--saturate and --jobs-per-hour: give one of the two");
+  }
+  sim::FleetRunOptions run;
+  run.carts = static_cast<std::size_t>(*o.carts);
+  run.hours = o.hours;
+  run.seed = o.seed;
+  run.speed_noise = o.speed_noise;
+  run.miss_rate = o.miss_rate;
+  run.stalls_per_hour = o.stall_rate;
+  run.drops_per_hour = o.drop_rate;
+  if (o.saturate) {
+    run.jobs = sim::FleetRunOptions::Jobs::saturate;
+  } else if (o.jobs_per_hour) {
+    run.jobs = sim::FleetRunOptions::Jobs::per_hour;
+    run.jobs_per_hour = *o.jobs_per_hour;
+  } else if (floor.demand.empty()) {
+    throw BadInput("\"" + floor.name +
+                   "\" names no demand; say how many jobs: --jobs-per-hour R or --saturate");
+  }
+  if (floor.stations.size() < 2) {
+    throw BadInput("\"" + floor.name + "\" has fewer than two stations: there is nothing to carry");
+  }
+  return run;
+}
+
+sim::FleetRunResult run_or_refuse(const Plant& plant, const sim::FleetRunOptions& options,
+                                  Progress& progress, const sim::EventTap& tap = {}) {
+  try {
+    return sim::run_fleet(
+        plant.track, options,
+        [&](double seconds, std::uint64_t deliveries) { progress.at(seconds, deliveries); }, tap);
+  } catch (const sim::TooManyCarts& error) {
+    throw BadInput(std::string(error.what()) + "; give fewer with --carts");
+  }
+}
+
+/// Runs are the same for the same options, so the events of a broken one are written by running it
+/// once more, and a sound one costs no writing.
+void write_trace(const Plant& plant, const RunReport& report, const std::filesystem::path& file,
+                 Progress& progress) {
+  std::ofstream out(file);
+  out << sim::trace_header(report.options, floor::format_floor(plant.floor)) << '\n';
+  const sim::FleetRunResult again =
+      run_or_refuse(plant, report.options, progress, [&](Instant now, const control::Event& event) {
+        out << sim::trace_line(now, event) << '\n';
+      });
+  std::string what = report.result.broken;
+  if (what.empty()) what = "carts stood in a gridlock, or one was stuck at the end";
+  out << sim::trace_end(report.result.simulated_s, what) << '\n';
+  out.flush();
+  if (!out) throw std::runtime_error("can't write the trace " + file.string());
+  std::cerr << "tagline: a run broke an invariant: " << what << ".\n"
+            << "tagline: its events are in " << file.string() << "; see them again with: tagline "
+            << "simulate --replay " << file.string() << '\n';
+  if (again.broken != report.result.broken || again.events != report.result.events) {
+    std::cerr << "tagline: the run did not repeat itself exactly, so the trace may differ\n";
+  }
+}
+
+// ---- replay
+// ---------------------------------------------------------------------------------------
+
+void show_books(const control::Core& core, const floor::Track& track) {
+  for (std::uint32_t i = 0; i < core.cart_count(); ++i) {
+    const control::CartView cart = core.cart({i});
+    std::cout << "  " << core.cart_name({i}) << ": " << control::name_of(cart.mode) << ", way";
+    for (std::size_t s = 0; s < cart.path.size(); ++s) {
+      std::cout << ' ' << track.floor()[track.ways()[cart.path[s].pose].at].id
+                << (s == cart.authority ? " |" : "");
+    }
+    std::cout << "; holds";
+    for (const PieceIx piece : cart.holds) std::cout << ' ' << track.name(piece);
+    if (cart.waits_for) {
+      std::cout << "; waits for " << track.name(cart.waits_for->piece);
+      if (cart.waits_for->cart) std::cout << " (" << core.cart_name(*cart.waits_for->cart) << ")";
+    }
+    if (!cart.trouble.empty()) std::cout << "; " << cart.trouble;
+    std::cout << '\n';
+  }
+}
+
+int replay(const std::filesystem::path& file) {
+  std::ifstream in(file);
+  std::string line;
+  if (!in || !std::getline(in, line)) throw BadInput("can't read the trace " + file.string());
+  std::size_t number = 1;
+  try {
+    const sim::TraceHeader header = sim::read_trace_header(line);
+    auto loaded = floor::parse_floor(header.floor_document);
+    if (!std::holds_alternative<floor::Floor>(loaded)) {
+      throw sim::BadTrace("the floor in its first line is no floor");
+    }
+    const Plant plant(std::get<floor::Floor>(std::move(loaded)));
+    control::Core core(plant.track, sim::run_cart_names(header.options.carts), {}, {},
+                       sim::run_begins);
+    std::string event_line;
+    while (std::getline(in, line)) {
+      ++number;
+      const sim::TraceLine step = sim::read_trace_line(line);
+      if (!step.event) {
+        std::cout << "The core took all " << number - 2
+                  << " events. What the simulation found then, "
+                  << static_cast<double>((step.now - sim::run_begins).count()) / 1000
+                  << " s after its start: " << step.broken << "\nThe books at that moment:\n";
+        show_books(core, plant.track);
+        return exit_broken;
+      }
+      try {
+        core.handle(step.now, *step.event);
+      } catch (const std::logic_error& error) {
+        std::cout << "The core breaks at line " << number << ": " << error.what() << "\n  " << line
+                  << "\nThe books at that moment:\n";
+        show_books(core, plant.track);
+        return exit_broken;
+      }
+    }
+    std::cout << "The core took all " << number - 1
+              << " events; the trace does not say what broke.\n";
+    return 0;
+  } catch (const sim::BadTrace& error) {
+    throw BadInput(file.string() + ", line " + std::to_string(number) + ": " + error.what());
+  }
+}
+
+}  // namespace
+
+int simulate(const SimulateOptions& options) {
+  if (!options.replay.empty()) return replay(options.replay);
+  if (options.floor.empty()) throw BadInput("name a floor file: tagline simulate FLOOR --carts N");
+  const auto plant = load_plant(options.floor);
+  sim::FleetRunOptions run = run_options(options, plant->floor);
+  Progress progress(run.hours * 3600, options.runs);
+  std::vector<RunReport> reports;
+  bool sound = true;
+  for (int number = 1; number <= options.runs; ++number, ++run.seed) {
+    progress.start_run(number);
+    const auto start = Clock::now();
+    RunReport report{run, run_or_refuse(*plant, run, progress), {}, 0};
+    report.wall_s = seconds_since(start);
+    if (!is_sound(report.result)) {
+      if (sound) write_trace(*plant, report, options.trace, progress);
+      sound = false;
+    }
+    reports.push_back(std::move(report));
+  }
+  if (options.json) {
+    const auto json = reports.size() == 1 ? report_json(plant->floor, reports.front())
+                                          : report_json(plant->floor, reports);
+    std::cout << json.dump(2) << '\n';
+  } else {
+    std::cout << (reports.size() == 1 ? report_text(plant->floor, reports.front())
+                                      : report_text(plant->floor, reports));
+  }
+  return sound ? 0 : exit_broken;
+}
+
+}  // namespace tagline::app
