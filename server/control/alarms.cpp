@@ -1,4 +1,5 @@
-// The alarm list, worked out anew from the state after every event: an alarm can't outlive its
+// The alarm list, worked out anew from the state after every event that can
+// change one: an alarm can't outlive its
 // cause, and one that persists keeps its number and the time it came up.
 #include <algorithm>
 
@@ -41,6 +42,7 @@ std::string_view remedy(Fault fault) {
 }  // namespace
 
 void Core::State::refresh_alarms() {
+  alarms_due = false;
   std::vector<Alarm> found;
   const auto raise = [&](AlarmKind kind, std::optional<CartIx> cart, std::optional<JobId> job,
                          std::optional<PointIx> point, std::string text) {
@@ -96,9 +98,10 @@ void Core::State::refresh_alarms() {
   }
   for (const JobId id : open_jobs) {
     const auto why = why_queued.find(id);
-    if (why != why_queued.end() && why->second.starts_with("no open way")) {
+    if (why != why_queued.end() && why->second.kind == Reason::Kind::no_way) {
       raise(AlarmKind::no_way, {}, id, {},
-            "Job " + std::to_string(id.value) + ": " + why->second + ".");
+            "Job " + std::to_string(id.value) + ": no open way for any cart to " +
+                floor[*why->second.station].name + ".");
     }
   }
   std::erase_if(unknown_tags,

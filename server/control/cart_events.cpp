@@ -19,6 +19,8 @@ std::optional<std::size_t> find_step(const std::vector<PathStep>& path, Step ste
 }  // namespace
 
 void Core::State::on(const CartGreets& event) {
+  alarms_due = true;
+  match_due = true;
   CartState& c = at(event.cart);
   c.connected = true;
   claims_due = true;
@@ -131,6 +133,7 @@ void Core::State::on(const CartReads& event) {
   CartState& c = at(event.cart);
   const auto point = floor.find_tag(event.tag);
   if (!point) {
+    alarms_due = true;
     if (unknown_tags.size() < most_unknown_tags || unknown_tags.contains(event.tag)) {
       unknown_tags[event.tag] = {now, event.cart};
     }
@@ -172,12 +175,13 @@ void Core::State::on(const CartReads& event) {
   }
   if (passed_index) {
     ReadTrace trace{event.cart, *point, c.path[*passed_index].step, {}};
-    misses.erase(*point);
+    if (misses.erase(*point) > 0) alarms_due = true;
     for (std::size_t i = 1; i < *passed_index; ++i) {
       const PointIx unread = ways[c.path[i].pose].at;
       if (unread == *point || floor[unread].tags.empty()) continue;
       trace.missed.push_back(unread);
       ++misses[unread];
+      alarms_due = true;
     }
     out.trace.emplace_back(std::move(trace));
     passed(event.cart, *passed_index);
@@ -201,13 +205,23 @@ void Core::State::on(const CartReports& event) {
   CartState& c = at(event.cart);
   c.moving = event.moving;
   if (c.battery != event.battery || c.fault != event.fault) touch(event.cart);
+  if (c.fault != event.fault) {
+    alarms_due = true;
+    match_due = true;
+  }
   c.battery = event.battery;
+  const bool needed_charge = c.needs_charge;
   if (c.battery < policy.battery_low) c.needs_charge = true;
   if (c.battery >= policy.battery_ready) c.needs_charge = false;
+  if (needed_charge != c.needs_charge) match_due = true;
+  if (c.needs_charge) alarms_due = true;  // it tells how much is left
+  if (needed_charge) alarms_due = true;
   // While a job is on, loading and unloading are what changes this. A load that no job knows of
   // keeps the cart from new jobs until somebody takes it off.
   if (!c.job && c.loaded != event.loaded) {
     c.loaded = event.loaded;
+    alarms_due = true;
+    match_due = true;
     touch(event.cart);
   }
   const bool was = c.fault == event.fault;
@@ -228,6 +242,7 @@ void Core::State::on_overrun(CartIx cart) {
   const std::size_t until = authority(cart);
   const PointIx end = ways[c.path[until].pose].at;
   if (!floor[end].tags.empty()) ++misses[end];
+  alarms_due = true;
   bool forked = false;
   bool handles = c.path[until].act == Act::load || c.path[until].act == Act::unload;
   for (std::size_t i = 0; i < until; ++i) {
@@ -257,6 +272,8 @@ void Core::State::on(const CartHandled& event) {
   if (!index || (c.known() && *index > authority(event.cart))) return;  // a late copy
   const Act expected = event.what == Handling::load ? Act::load : Act::unload;
   if (c.path[*index].act != expected) {
+    alarms_due = true;
+    match_due = true;
     // Known already, or its job was cancelled while the load was being put on. In that case there
     // is now a load that no job knows of.
     c.loaded = event.what == Handling::load;
@@ -282,12 +299,16 @@ void Core::State::on(const CartHandled& event) {
 }
 
 void Core::State::on(const CartStopped& event) {
+  alarms_due = true;
+  match_due = true;
   if (event.cause == StopCause::service) return;  // it confirms a stop that came from here
   at(event.cart).stopped_at_cart = event.cause;
   touch(event.cart);
 }
 
 void Core::State::on(const CartReleased& event) {
+  alarms_due = true;
+  match_due = true;
   CartState& c = at(event.cart);
   c.stopped_at_cart.reset();
   c.told_trip = 0;
@@ -299,6 +320,8 @@ void Core::State::on(const CartReleased& event) {
 }
 
 void Core::State::on(const CartLinkLost& event) {
+  alarms_due = true;
+  match_due = true;
   CartState& c = at(event.cart);
   c.connected = false;
   c.moving = false;

@@ -15,11 +15,18 @@ Core::State::State(const floor::Track& track_in, std::vector<std::string> names,
       floor(track_in.floor()),
       policy(policy_in),
       guard(track_in, names.size()),
+      limit(traffic::live_limit(track_in)),
+      travel(track_in.ways()),
       carts(names.size()),
       last_job(restored.last_job),
       all_stopped(restored.fleet.all_stopped),
       started(now_in),
       now(now_in) {
+  grant_due.assign(carts.size(), false);
+  station_loads.assign(floor.stations.size(), 0);
+  for (const StationRecord& record : restored.stations) {
+    station_loads[record.station.value] = record.loads;
+  }
   for (std::uint32_t i = 0; i < carts.size(); ++i) {
     carts[i].name = std::move(names[i]);
     carts[i].passed_at = now;
@@ -28,7 +35,11 @@ Core::State::State(const floor::Track& track_in, std::vector<std::string> names,
   for (const Job& job : restored.jobs) {
     jobs.emplace(job.id, job);
     last_job = std::max(last_job, job.id.value);
-    if (!is_final(job.state)) open_jobs.insert(job.id);
+    if (is_final(job.state)) {
+      ended_jobs.push_back(job.id);
+    } else {
+      open_jobs.insert(job.id);
+    }
     if (!job.key.empty()) job_by_key[job.key] = job.id;
   }
   for (const CartRecord& record : restored.carts) {
@@ -52,12 +63,16 @@ Core::State::State(const floor::Track& track_in, std::vector<std::string> names,
     c.last_step = c.path.back().step;
     c.unconfirmed = c.doubt.empty();
     // What was done at a stop is known from the job, which was recorded with it.
+    const auto is_stop = [](const PathStep& step) {
+      return step.act == Act::load || step.act == Act::unload;
+    };
+    const std::size_t left = c.job ? jobs.at(*c.job).stop_count() - jobs.at(*c.job).stops_done : 0;
+    auto known = static_cast<std::size_t>(std::ranges::count_if(c.path, is_stop));
     for (PathStep& step : c.path) {
-      const bool load_done = !c.job || jobs.at(*c.job).state != JobState::assigned;
-      const bool unload_done = !c.job || is_final(jobs.at(*c.job).state);
-      if ((step.act == Act::load && load_done) || (step.act == Act::unload && unload_done)) {
-        step.act = Act::go;
-      }
+      if (known <= left) break;
+      if (!is_stop(step)) continue;
+      step.act = Act::go;
+      --known;
     }
     // I8: until it greets it may be anywhere from its last recorded point to its trip's end.
     std::vector<PieceIx> pieces;
@@ -71,6 +86,7 @@ Core::State::State(const floor::Track& track_in, std::vector<std::string> names,
     }
     guard.lost(record.cart, pieces);
   }
+  std::ranges::sort(ended_jobs, {}, [&](JobId id) { return jobs.at(id).ended_at; });
   // A job whose cart has no path any more (the floor changed) can't go on by itself.
   for (const JobId id : std::vector(open_jobs.begin(), open_jobs.end())) {
     const Job& job = jobs.at(id);
@@ -94,7 +110,7 @@ Outcome Core::handle(Instant now, const Event& event) {
   s.now = now;
   std::visit([&](const auto& what) { s.on(what); }, event);
   s.settle();
-  s.guard.assert_invariants();
+  s.guard.assert_recent();
   Outcome outcome = std::move(s.out);
   s.out = {};
   return outcome;
@@ -154,10 +170,12 @@ std::vector<const Job*> Core::jobs() const {
   return all;
 }
 
-std::string Core::why_queued(JobId id) const {
-  const auto found = state_->why_queued.find(id);
-  return found == state_->why_queued.end() ? "" : found->second;
+std::optional<int> Core::loads_at(StationIx station) const {
+  if (!state_->floor[station].capacity) return {};
+  return state_->station_loads[station.value];
 }
+
+const traffic::LiveLimit& Core::live_limit() const { return state_->limit; }
 
 std::vector<Alarm> Core::alarms() const { return state_->alarms; }
 

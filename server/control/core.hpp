@@ -12,6 +12,7 @@
 #include "server/control/outcome.hpp"
 #include "server/control/view.hpp"
 #include "server/floor/track.hpp"
+#include "server/traffic/capacity.hpp"
 
 namespace tagline::control {
 
@@ -23,6 +24,8 @@ struct Policy {
   int battery_low{25};
   /// A charging cart takes jobs again from here.
   int battery_ready{60};
+  /// An idle cart below this goes to a free charger while no job waits.
+  int battery_idle{80};
 };
 
 /// What the store kept, to start from.
@@ -32,6 +35,7 @@ struct Restored {
   std::vector<PathRecord> paths;
   std::vector<CartRecord> carts;
   FleetRecord fleet;
+  std::vector<StationRecord> stations;
 };
 
 class Core {
@@ -58,6 +62,14 @@ class Core {
   [[nodiscard]] std::vector<const Job*> jobs() const;
   /// Why a queued job has not been given to a cart, one sentence; "" if it has.
   [[nodiscard]] std::string why_queued(JobId id) const;
+  /// Why a cart stands, or a job has not been started: from the thing itself to the root, a link at
+  /// a time (design.md 7). Empty for a cart that drives, and for a job that a cart has taken up.
+  [[nodiscard]] std::vector<Reason> why(CartIx cart) const;
+  [[nodiscard]] std::vector<Reason> why(JobId job) const;
+  /// Loads that stand at a station with a capacity; nothing for one without.
+  [[nodiscard]] std::optional<int> loads_at(StationIx station) const;
+  /// The most carts that this floor stays live with, and why not more. More are not placed.
+  [[nodiscard]] const traffic::LiveLimit& live_limit() const;
   [[nodiscard]] std::vector<Alarm> alarms() const;
   [[nodiscard]] bool all_stopped() const;
 

@@ -5,9 +5,11 @@
 #include <optional>
 #include <string>
 #include <variant>
+#include <vector>
 
 #include "server/control/job.hpp"
 #include "server/floor/ids.hpp"
+#include "server/floor/units.hpp"
 
 namespace tagline::control {
 
@@ -15,7 +17,6 @@ using Step = std::uint64_t;
 /// Names the asker of a request so that the answer finds the way back. 0 = nobody waits.
 using RequestId = std::uint64_t;
 
-enum class Handling { load, unload };
 enum class StopCause { button, bumper, scanner, service };
 enum class Fault { none, blocked, tape_lost, overrun, wrong_tag, battery, drive, reader };
 
@@ -64,10 +65,20 @@ struct CartLinkLost {
 
 // ---- from people -----------------------------------------------------------------------------
 
+/// More stops than this in between are refused: the cart's table of points is small.
+inline constexpr std::size_t most_via = 8;
+
+struct AskedStop {
+  std::string station{};  // station id
+  Handling what{};
+};
 struct AskJob {
   RequestId request{};
   std::string from{};  // station id
   std::string to{};    // station id
+  /// Stops in between, at most `most_via`.
+  std::vector<AskedStop> via{};
+  std::optional<Instant> due{};
   int priority{5};
   std::string note{};
   std::string key{};
@@ -103,12 +114,19 @@ struct AskReleaseAll {
   RequestId request{};
 };
 
+/// "So many loads stand at this station now": for stations with a capacity.
+struct AskCountLoads {
+  RequestId request{};
+  std::string station{};  // station id
+  int loads{};
+};
+
 /// Time passed; sent about once a second.
 struct Tick {};
 
 using Event =
     std::variant<CartGreets, CartReads, CartReports, CartHandled, CartStopped, CartReleased,
                  CartLinkLost, AskJob, AskCancelJob, AskPlaceCart, AskRemoveCart, AskStopCart,
-                 AskReleaseCart, AskStopAll, AskReleaseAll, Tick>;
+                 AskReleaseCart, AskStopAll, AskReleaseAll, AskCountLoads, Tick>;
 
 }  // namespace tagline::control

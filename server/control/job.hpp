@@ -5,6 +5,7 @@
 #include <optional>
 #include <string>
 #include <string_view>
+#include <vector>
 
 #include "server/floor/ids.hpp"
 #include "server/floor/units.hpp"
@@ -30,11 +31,24 @@ constexpr bool is_final(JobState state) {
          state == JobState::stranded;
 }
 
-/// One wish: move a load from a station to a station.
+enum class Handling { load, unload };
+
+/// A place where the cart is loaded or unloaded.
+struct JobStop {
+  StationIx station;
+  Handling what{};
+  bool operator==(const JobStop&) const = default;
+};
+
+/// One wish: move a load from a station to a station, perhaps with stops in between.
 struct Job {
   JobId id;
   StationIx from;
   StationIx to;
+  /// Stops between the first, where it is loaded, and the last, where it is unloaded; in turn.
+  std::vector<JobStop> via;
+  /// How many of all stops are done.
+  std::size_t stops_done{0};
   JobState state{JobState::queued};
   /// 0 (can wait) to 9 (first of all); 5 unless asked.
   int priority{5};
@@ -42,6 +56,8 @@ struct Job {
   std::string note;
   /// The client's idempotency key; "" if none.
   std::string key;
+  /// When it should be delivered, if that was said.
+  std::optional<Instant> due;
   std::optional<CartIx> cart;
   Instant created;
   /// When the job entered its present state.
@@ -50,6 +66,12 @@ struct Job {
   std::optional<Instant> ended_at;
   /// Why it ended other than delivered; "" otherwise.
   std::string reason;
+
+  [[nodiscard]] std::size_t stop_count() const { return via.size() + 2; }
+  [[nodiscard]] JobStop stop(std::size_t i) const {
+    if (i == 0) return {from, Handling::load};
+    return i <= via.size() ? via[i - 1] : JobStop{to, Handling::unload};
+  }
 };
 
 }  // namespace tagline::control

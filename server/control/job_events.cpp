@@ -1,5 +1,6 @@
 // Jobs asked for and cancelled. See state.hpp.
 #include <algorithm>
+#include <utility>
 
 #include "server/control/state.hpp"
 
@@ -9,6 +10,17 @@ namespace {
 constexpr std::size_t most_open_jobs = 2'000;
 constexpr std::size_t longest_note = 200;
 constexpr Duration ended_jobs_kept = std::chrono::hours{24};
+/// A job's place in the plan is looked at again this often even if nothing happens.
+constexpr Duration match_every = std::chrono::seconds{5};
+
+bool same_wish(const floor::Floor& floor, const Job& job, const AskJob& event) {
+  const auto same_stop = [&](const JobStop& known, const AskedStop& asked) {
+    return floor[known.station].id == asked.station && known.what == asked.what;
+  };
+  return floor[job.from].id == event.from && floor[job.to].id == event.to &&
+         job.priority == event.priority && job.note == event.note && job.due == event.due &&
+         std::ranges::equal(job.via, event.via, same_stop);
+}
 
 }  // namespace
 
@@ -16,8 +28,7 @@ void Core::State::on(const AskJob& event) {
   if (!event.key.empty()) {
     if (const auto known = job_by_key.find(event.key); known != job_by_key.end()) {
       const Job& job = jobs.at(known->second);
-      if (floor[job.from].id == event.from && floor[job.to].id == event.to &&
-          job.priority == event.priority && job.note == event.note) {
+      if (same_wish(floor, job, event)) {
         answer(event.request, JobTaken{job.id, true});
       } else {
         refuse(event.request, Refused::key_reused,
@@ -39,6 +50,33 @@ void Core::State::on(const AskJob& event) {
     refuse(event.request, Refused::invalid, "The load is to go from a station to another one.");
     return;
   }
+  if (event.via.size() > most_via) {
+    refuse(event.request, Refused::invalid,
+           "A job has at most " + std::to_string(most_via) + " stops in between.");
+    return;
+  }
+  std::vector<JobStop> via;
+  PointIx before = floor[*from].point;
+  for (const AskedStop& stop : event.via) {
+    const auto station = floor.find_station(stop.station);
+    if (!station) {
+      refuse(event.request, Refused::invalid,
+             "No station \"" + stop.station +
+                 "\" on this floor. The stations are listed by GET /api/floor.");
+      return;
+    }
+    if (std::exchange(before, floor[*station].point) == floor[*station].point) {
+      refuse(event.request, Refused::invalid,
+             "Two stops in a row are at the same place, " + stop.station + ". Leave one out.");
+      return;
+    }
+    via.push_back({*station, stop.what});
+  }
+  if (before == floor[*to].point) {
+    refuse(event.request, Refused::invalid,
+           "The last two stops are at the same place, " + event.to + ". Leave one out.");
+    return;
+  }
   if (event.priority < 0 || event.priority > 9) {
     refuse(event.request, Refused::invalid, "Priority is a whole number from 0 to 9.");
     return;
@@ -57,6 +95,8 @@ void Core::State::on(const AskJob& event) {
   job.id = {++last_job};
   job.from = *from;
   job.to = *to;
+  job.via = std::move(via);
+  job.due = event.due;
   job.priority = event.priority;
   job.note = event.note;
   job.key = event.key;
@@ -96,30 +136,48 @@ void Core::State::on(const AskCancelJob& event) {
              c.name + " is being loaded for this job now. Let it finish, then queue a job back.");
       return;
     }
-    // It keeps its way, which leads to a place of rest, and just doesn't stop on it. The next
-    // errand, if there is one, takes over from there.
-    for (PathStep& step : c.path) {
-      if (step.act != Act::rest) step.act = Act::go;
-    }
-    c.job.reset();
-    record_path(cart);
-    touch(cart);
+    take_from_cart(cart);
   }
   set_job(event.job, JobState::cancelled, "cancelled by a person");
   answer(event.request, Accepted{});
 }
 
+void Core::State::on(const AskCountLoads& event) {
+  const auto station = floor.find_station(event.station);
+  if (!station) {
+    refuse(event.request, Refused::unknown, "There is no station \"" + event.station + "\".");
+    return;
+  }
+  if (!floor[*station].capacity) {
+    refuse(
+        event.request, Refused::conflict,
+        floor[*station].name + " has no capacity in the floor file, so its loads aren't counted.");
+    return;
+  }
+  constexpr int most = 1000;
+  if (event.loads < 0 || event.loads > most) {
+    refuse(event.request, Refused::invalid, "The number of loads is from 0 to 1000.");
+    return;
+  }
+  count_loads(*station, event.loads - station_loads[station->value]);
+  answer(event.request, Accepted{});
+}
+
 void Core::State::on(const Tick&) {
   claims_due = true;
-  for (auto it = jobs.begin(); it != jobs.end();) {
-    const Job& job = it->second;
-    if (is_final(job.state) && job.ended_at && now - *job.ended_at > ended_jobs_kept) {
-      if (!job.key.empty()) job_by_key.erase(job.key);
-      it = jobs.erase(it);
-    } else {
-      ++it;
+  if (!unknown_tags.empty()) alarms_due = true;  // they fade
+  while (!ended_jobs.empty()) {
+    const auto job = jobs.find(ended_jobs.front());
+    if (job != jobs.end() && now - *job->second.ended_at <= ended_jobs_kept) break;
+    if (job != jobs.end()) {
+      if (job->second.state == JobState::stranded) alarms_due = true;
+      if (!job->second.key.empty()) job_by_key.erase(job->second.key);
+      jobs.erase(job);
     }
+    ended_jobs.pop_front();
   }
+  if (!open_jobs.empty() && now - matched_at >= match_every) match_due = true;
+  help_waiting();
 }
 
 }  // namespace tagline::control

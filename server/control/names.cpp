@@ -35,6 +35,30 @@ constexpr std::array cart_modes{
     std::pair{CartMode::handling, std::string_view{"handling"}},
     std::pair{CartMode::charging, std::string_view{"charging"}},
 };
+constexpr std::array reasons{
+    std::pair{Reason::Kind::held_track, std::string_view{"held_track"}},
+    std::pair{Reason::Kind::turn, std::string_view{"turn"}},
+    std::pair{Reason::Kind::way_out, std::string_view{"way_out"}},
+    std::pair{Reason::Kind::driving, std::string_view{"driving"}},
+    std::pair{Reason::Kind::handling, std::string_view{"handling"}},
+    std::pair{Reason::Kind::resting, std::string_view{"resting"}},
+    std::pair{Reason::Kind::charging, std::string_view{"charging"}},
+    std::pair{Reason::Kind::needs_release, std::string_view{"needs_release"}},
+    std::pair{Reason::Kind::in_doubt, std::string_view{"in_doubt"}},
+    std::pair{Reason::Kind::not_connected, std::string_view{"not_connected"}},
+    std::pair{Reason::Kind::fault, std::string_view{"fault"}},
+    std::pair{Reason::Kind::greetings, std::string_view{"greetings"}},
+    std::pair{Reason::Kind::all_stopped, std::string_view{"all_stopped"}},
+    std::pair{Reason::Kind::off_floor, std::string_view{"off_floor"}},
+    std::pair{Reason::Kind::standing_load, std::string_view{"standing_load"}},
+    std::pair{Reason::Kind::no_cart, std::string_view{"no_cart"}},
+    std::pair{Reason::Kind::no_cart_free, std::string_view{"no_cart_free"}},
+    std::pair{Reason::Kind::planned_for, std::string_view{"planned_for"}},
+    std::pair{Reason::Kind::others_first, std::string_view{"others_first"}},
+    std::pair{Reason::Kind::station_full, std::string_view{"station_full"}},
+    std::pair{Reason::Kind::no_way, std::string_view{"no_way"}},
+    std::pair{Reason::Kind::locked, std::string_view{"locked"}},
+};
 constexpr std::array faults{
     std::pair{Fault::none, std::string_view{"none"}},
     std::pair{Fault::blocked, std::string_view{"blocked"}},
@@ -67,6 +91,7 @@ constexpr std::array alarm_kinds{
 }  // namespace
 
 std::string_view name_of(JobState state) { return find_name(job_states, state); }
+std::string_view name_of(Reason::Kind kind) { return find_name(reasons, kind); }
 std::string_view name_of(CartMode mode) { return find_name(cart_modes, mode); }
 std::string_view name_of(Fault fault) { return find_name(faults, fault); }
 std::string_view name_of(StopCause cause) { return find_name(stop_causes, cause); }

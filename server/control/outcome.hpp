@@ -59,7 +59,13 @@ struct FleetRecord {
   bool all_stopped{};
 };
 
-using Record = std::variant<JobRecord, PathRecord, CartRecord, FleetRecord>;
+/// How many loads stand at a station that has a capacity.
+struct StationRecord {
+  StationIx station;
+  int loads{};
+};
+
+using Record = std::variant<JobRecord, PathRecord, CartRecord, FleetRecord, StationRecord>;
 
 // ---- messages to carts -----------------------------------------------------------------------
 
@@ -128,7 +134,11 @@ struct CartChanged {
 };
 struct AlarmsChanged {};
 struct FleetChanged {};
-using Change = std::variant<JobChanged, CartChanged, AlarmsChanged, FleetChanged>;
+/// The loads counted at a station with a capacity.
+struct StationChanged {
+  StationIx station;
+};
+using Change = std::variant<JobChanged, CartChanged, AlarmsChanged, FleetChanged, StationChanged>;
 
 // ---- trace: history, not needed for recovery -------------------------------------------------
 

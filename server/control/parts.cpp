@@ -1,5 +1,6 @@
 // Parts of the core that several events share. See state.hpp.
 #include <algorithm>
+#include <utility>
 
 #include "server/control/state.hpp"
 #include "server/traffic/planner.hpp"
@@ -78,28 +79,137 @@ std::vector<PoseIx> Core::State::rests(const std::vector<bool>& open) const {
   return found;
 }
 
-std::vector<PathStep> Core::State::to_path(const dispatch::Errand& errand, Step first) {
+std::vector<PathStep> Core::State::to_path(const std::vector<PoseIx>& steps,
+                                           const std::vector<std::size_t>& stop_steps,
+                                           const Job* job, Step first) const {
   std::vector<PathStep> path;
-  for (std::size_t i = 0; i < errand.steps.size(); ++i) {
-    Act act = i + 1 == errand.steps.size() ? Act::rest : Act::go;
-    if (errand.load_at == i) act = Act::load;
-    if (errand.unload_at == i) act = Act::unload;
-    path.push_back({first + i, errand.steps[i], act});
+  for (std::size_t i = 0; i < steps.size(); ++i) {
+    path.push_back({first + i, steps[i], i + 1 == steps.size() ? Act::rest : Act::go});
+  }
+  for (std::size_t s = 0; job != nullptr && s < stop_steps.size(); ++s) {
+    const Handling what = job->stop(job->stops_done + s).what;
+    path[stop_steps[s]].act = what == Handling::load ? Act::load : Act::unload;
   }
   return path;
 }
 
-bool Core::State::send(CartIx cart, const dispatch::Errand& errand, std::optional<JobId> job) {
+traffic::Outlook Core::State::outlook(CartIx cart) const {
+  const CartState& c = at(cart);
+  traffic::Outlook look;
+  look.ready = now;
+  if (!c.known()) return look;
+  const std::size_t until = authority(cart);
+  const auto is_stop = [](const PathStep& step) {
+    return step.act == Act::load || step.act == Act::unload;
+  };
+  if (c.job) {
+    const Job& job = jobs.at(*c.job);
+    std::size_t stop = job.stops_done;
+    look.dwell.assign(c.path.size(), Duration{0});
+    for (std::size_t i = 0; i < c.path.size() && stop < job.stop_count(); ++i) {
+      if (!is_stop(c.path[i])) continue;
+      const floor::Station& station = floor[job.stop(stop++).station];
+      look.dwell[i] = c.path[i].act == Act::load ? station.load : station.unload;
+    }
+  }
+  Instant ready = c.passed_at;
+  for (std::size_t i = 1; i <= until; ++i) {
+    ready += ways.find_move(c.path[i - 1].pose, c.path[i].pose)->time;
+  }
+  ready += look.dwell_at(until);
+  look.standing = until == 0 || is_stop(c.path[until]);
+  look.ready = std::max(now, ready);
+  // How long these take nobody knows; others had better not count on it.
+  if (c.fault == Fault::blocked) {
+    look.ready += std::chrono::seconds{30};
+  } else if (!may_move(cart)) {
+    look.ready += std::chrono::minutes{5};
+  }
+  return look;
+}
+
+std::vector<traffic::Outlook> Core::State::outlooks() const {
+  std::vector<traffic::Outlook> all;
+  all.reserve(carts.size());
+  for (std::uint32_t i = 0; i < carts.size(); ++i) all.push_back(outlook({i}));
+  return all;
+}
+
+std::vector<traffic::Stop> Core::State::stops_left(const Job& job) const {
+  std::vector<traffic::Stop> stops;
+  for (std::size_t i = job.stops_done; i < job.stop_count(); ++i) {
+    const JobStop stop = job.stop(i);
+    const floor::Station& station = floor[stop.station];
+    stops.push_back({station.point, stop.what == Handling::load ? station.load : station.unload});
+  }
+  return stops;
+}
+
+bool Core::State::carries_on_with_job(CartIx cart) const {
+  const CartState& c = at(cart);
+  if (!c.job || jobs.at(*c.job).state != JobState::loaded) return false;
+  const Job& job = jobs.at(*c.job);
+  return c.loaded == (job.stop(job.stops_done - 1).what == Handling::load);
+}
+
+void Core::State::refresh_travel() {
+  std::vector<bool> closed;  // per piece; empty while nothing is
+  for (std::uint32_t i = 0; i < carts.size(); ++i) {
+    if (guard.itinerary({i}) != nullptr) continue;
+    const auto held = guard.holdings({i});
+    if (held.empty()) continue;
+    closed.resize(track.piece_count());
+    for (const PieceIx piece : held) {
+      closed[piece.value] = true;
+      for (const PieceIx rival : track.conflicts(piece)) closed[rival.value] = true;
+    }
+  }
+  std::vector<bool> open(ways.pose_count(), true);
+  for (std::uint32_t i = 0; !closed.empty() && i < open.size(); ++i) {
+    open[i] =
+        std::ranges::none_of(track.cover({i}), [&](PieceIx piece) { return closed[piece.value]; });
+  }
+  travel.set_open(open);
+}
+
+bool Core::State::send(CartIx cart, const std::vector<traffic::Stop>& stops,
+                       const std::vector<PoseIx>& rests, std::optional<JobId> job) {
   CartState& c = at(cart);
   const std::size_t until = authority(cart);
-  const std::span<const PoseIx> tail(errand.steps.begin() + 1, errand.steps.end());
+  const auto all = outlooks();
+  const traffic::WayWish wish{.cart = cart,
+                              .start = c.path[until].pose,
+                              .ready = all[cart.value].ready,
+                              .standing = all[cart.value].standing,
+                              .stops = stops,
+                              .rests = rests};
+  if (const auto found = traffic::propose_way(guard, all, now, wish, travel);
+      found && !guard.replan(found->changes)) {
+    go(cart, found->way.steps, found->way.stop_steps, job);
+    return true;
+  }
+  // Not by time; then by any order of turns that works.
+  const auto open = open_poses(cart);
+  dispatch::ErrandWish plain{.start = wish.start, .stops = {}, .rests = rests};
+  for (const traffic::Stop& stop : stops) plain.stops.push_back(stop.point);
+  const auto errand = dispatch::lay_out(
+      ways, plain, [&](PoseIx pose) { return static_cast<bool>(open[pose.value]); });
+  if (!errand) return false;
+  const std::span<const PoseIx> tail(errand->steps.begin() + 1, errand->steps.end());
   traffic::Itinerary next = *guard.itinerary(cart);
   next.steps.resize(until + 1);
   next.steps.insert(next.steps.end(), tail.begin(), tail.end());
-  auto order = traffic::find_order(guard, cart, next);
-  if (!order || guard.reroute(cart, tail, std::move(*order))) return false;
+  const auto order = traffic::find_order(guard, cart, next);
+  if (!order || guard.reroute(cart, tail, *order)) return false;
+  go(cart, errand->steps, errand->stop_steps, job);
+  return true;
+}
 
-  auto path = to_path(errand, c.path[until].step);
+void Core::State::go(CartIx cart, const std::vector<PoseIx>& steps,
+                     const std::vector<std::size_t>& stop_steps, std::optional<JobId> job) {
+  CartState& c = at(cart);
+  const std::size_t until = authority(cart);
+  auto path = to_path(steps, stop_steps, job ? &jobs.at(*job) : nullptr, c.path[until].step);
   c.path.resize(until);
   c.path.insert(c.path.end(), path.begin(), path.end());
   c.last_step = std::max(c.last_step, c.path.back().step);
@@ -107,7 +217,7 @@ bool Core::State::send(CartIx cart, const dispatch::Errand& errand, std::optiona
   ++c.trip;
   record_path(cart);
   touch(cart);
-  return true;
+  wake(cart);
 }
 
 void Core::State::passed(CartIx cart, std::size_t count) {
@@ -115,15 +225,17 @@ void Core::State::passed(CartIx cart, std::size_t count) {
   guard.passed(cart, count);
   c.path.erase(c.path.begin(), c.path.begin() + static_cast<std::ptrdiff_t>(count));
   c.passed_at = now;
+  if (c.fault != Fault::none || c.must_be_released()) alarms_due = true;  // they say where
   touch(cart);
+  wake(cart);
 }
 
 bool Core::State::confirm(CartIx cart, std::size_t last, std::size_t until) {
   CartState& c = at(cart);
   traffic::Itinerary itinerary{{}, until - last};
   for (std::size_t i = last; i < c.path.size(); ++i) itinerary.steps.push_back(c.path[i].pose);
-  auto order = traffic::find_order_thoroughly(guard, cart, itinerary);
-  if (!order || guard.place(cart, itinerary, std::move(*order))) return false;
+  const auto order = traffic::find_order_thoroughly(guard, cart, itinerary);
+  if (!order || guard.place(cart, itinerary, *order)) return false;
   c.path.erase(c.path.begin(), c.path.begin() + static_cast<std::ptrdiff_t>(last));
   c.passed_at = now;
   c.doubt.clear();
@@ -131,7 +243,10 @@ bool Core::State::confirm(CartIx cart, std::size_t last, std::size_t until) {
   c.overran.reset();
   c.unconfirmed = false;
   c.claim.reset();
+  alarms_due = true;
+  match_due = true;
   touch(cart);
+  all_due();
   return true;
 }
 
@@ -171,8 +286,12 @@ void Core::State::lose(CartIx cart, const std::string& why, const std::vector<Po
     if (std::ranges::find(c.maybe_at, point) == c.maybe_at.end()) c.maybe_at.push_back(point);
   }
   guard.lost(cart, pieces);
+  waiting.erase(cart);
   out.messages.emplace_back(TellStop{cart, "Position in doubt: " + why});
+  alarms_due = true;
+  match_due = true;
   touch(cart);
+  all_due();
 }
 
 void Core::State::give_up_job(CartIx cart, const std::string& why) {
@@ -191,25 +310,47 @@ void Core::State::finish_handling(CartIx cart, std::size_t index) {
   c.loaded = loading;
   if (c.job) {
     const JobId id = *c.job;
-    if (!loading) c.job.reset();
-    set_job(id, loading ? JobState::loaded : JobState::delivered);
+    Job& job = jobs.at(id);
+    count_loads(job.stop(job.stops_done).station, loading ? -1 : 1);
+    ++job.stops_done;
+    const bool all_done = job.stops_done == job.stop_count();
+    if (all_done) c.job.reset();
+    set_job(id, all_done ? JobState::delivered : JobState::loaded);
   }
+  alarms_due = true;
   record_path(cart);
   touch(cart);
 }
 
+void Core::State::count_loads(StationIx station, int change) {
+  if (!floor[station].capacity || change == 0) return;
+  int& loads = station_loads[station.value];
+  const int before = std::exchange(loads, std::max(0, loads + change));
+  if (loads == before) return;
+  match_due = true;
+  out.records.emplace_back(StationRecord{station, loads});
+  out.changes.emplace_back(StationChanged{station});
+}
+
 void Core::State::set_job(JobId id, JobState state, const std::string& reason) {
   Job& job = jobs.at(id);
+  const bool first_load = state == JobState::loaded && job.state != JobState::loaded;
   job.state = state;
   job.changed = now;
   job.reason = reason;
-  if (state == JobState::queued) job.cart.reset();
-  if (state == JobState::loaded) job.loaded_at = now;
+  if (state == JobState::queued) {
+    job.cart.reset();
+    job.stops_done = 0;
+  }
+  if (first_load) job.loaded_at = now;
   if (is_final(state)) {
     job.ended_at = now;
     open_jobs.erase(id);
-    why_queued.erase(id);
+    ended_jobs.push_back(id);
   }
+  if (state != JobState::queued) why_queued.erase(id);
+  if (state == JobState::stranded) alarms_due = true;
+  match_due = true;
   out.records.emplace_back(JobRecord{job});
   out.changes.emplace_back(JobChanged{id});
 }
@@ -268,6 +409,7 @@ void Core::State::record_path(CartIx cart) {
 }
 
 void Core::State::touch(CartIx cart) {
+  due(cart);
   for (const Change& change : out.changes) {
     if (const auto* known = std::get_if<CartChanged>(&change); known && known->cart == cart) return;
   }

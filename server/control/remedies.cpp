@@ -2,7 +2,6 @@
 #include <algorithm>
 
 #include "server/control/state.hpp"
-#include "server/traffic/planner.hpp"
 
 namespace tagline::control {
 
@@ -50,6 +49,16 @@ void Core::State::on(const AskPlaceCart& event) {
     return;
   }
   const PoseIx pose = poses.front();
+  std::size_t others = 0;
+  for (std::uint32_t i = 0; i < carts.size(); ++i) {
+    if (CartIx{i} != event.cart && (carts[i].on_floor() || !carts[i].doubt.empty())) ++others;
+  }
+  if (others >= limit.carts) {
+    refuse(event.request, Refused::conflict,
+           "This floor carries " + std::to_string(limit.carts) +
+               " carts and no more: " + limit.reason + " Take another cart off first.");
+    return;
+  }
   if (const auto obstacle = guard.obstacle(event.cart, track.cover(pose))) {
     refuse(event.request, Refused::conflict,
            at(obstacle->by).name + " holds the track at " + event.point +
@@ -60,9 +69,11 @@ void Core::State::on(const AskPlaceCart& event) {
   // A load that is on is brought where it was to go; otherwise the cart goes to rest.
   const std::vector<bool> open = open_poses(event.cart);
   const auto is_open = [&](PoseIx at_pose) { return static_cast<bool>(open[at_pose.value]); };
-  const bool carries_on = c.job && c.loaded && jobs.at(*c.job).state == JobState::loaded;
-  dispatch::ErrandWish wish{.start = pose, .pickup = {}, .drop = {}, .rests = rests(open)};
-  if (carries_on) wish.drop = floor[jobs.at(*c.job).to].point;
+  const bool carries_on = carries_on_with_job(event.cart);
+  dispatch::ErrandWish wish{.start = pose, .stops = {}, .rests = rests(open)};
+  if (carries_on) {
+    for (const traffic::Stop& stop : stops_left(jobs.at(*c.job))) wish.stops.push_back(stop.point);
+  }
   const auto errand = dispatch::lay_out(ways, wish, is_open);
   if (!errand) {
     refuse(event.request, Refused::conflict,
@@ -71,8 +82,8 @@ void Core::State::on(const AskPlaceCart& event) {
     return;
   }
   const traffic::Itinerary itinerary{errand->steps, 0};
-  auto order = traffic::find_order_thoroughly(guard, event.cart, itinerary);
-  if (!order || guard.place(event.cart, itinerary, std::move(*order))) {
+  const auto order = traffic::find_order_thoroughly(guard, event.cart, itinerary);
+  if (!order || guard.place(event.cart, itinerary, *order)) {
     refuse(event.request, Refused::conflict,
            "At " + event.point + ", " + c.name +
                " would lock itself or another cart in. Put it on a siding.");
@@ -80,7 +91,11 @@ void Core::State::on(const AskPlaceCart& event) {
   }
   if (!carries_on) give_up_job(event.cart, c.name + " was placed anew by a person");
   claims_due = true;
-  c.path = to_path(*errand, c.last_step + 1);
+  alarms_due = true;
+  match_due = true;
+  all_due();
+  c.path = to_path(errand->steps, errand->stop_steps, carries_on ? &jobs.at(*c.job) : nullptr,
+                   c.last_step + 1);
   c.last_step = c.path.back().step;
   c.passed_at = now;
   c.doubt.clear();
@@ -113,6 +128,10 @@ void Core::State::on(const AskRemoveCart& event) {
   }
   guard.remove(event.cart);
   claims_due = true;
+  alarms_due = true;
+  match_due = true;
+  waiting.erase(event.cart);
+  all_due();
   give_up_job(event.cart, c.name + " was taken off the floor");
   c.path.clear();
   c.doubt.clear();
@@ -129,6 +148,8 @@ void Core::State::on(const AskRemoveCart& event) {
 }
 
 void Core::State::on(const AskStopCart& event) {
+  alarms_due = true;
+  match_due = true;
   CartState& c = at(event.cart);
   c.release_reason = "A person stopped it. See that people are clear, then release it.";
   out.messages.emplace_back(TellStop{event.cart, "Stopped by a person"});
@@ -137,6 +158,8 @@ void Core::State::on(const AskStopCart& event) {
 }
 
 void Core::State::on(const AskReleaseCart& event) {
+  alarms_due = true;
+  match_due = true;
   CartState& c = at(event.cart);
   if (c.stopped_at_cart) {
     refuse(event.request, Refused::conflict,
@@ -163,6 +186,8 @@ void Core::State::on(const AskReleaseCart& event) {
 }
 
 void Core::State::on(const AskStopAll& event) {
+  alarms_due = true;
+  match_due = true;
   all_stopped = true;
   for (std::uint32_t i = 0; i < carts.size(); ++i) {
     out.messages.emplace_back(TellStop{{i}, "All carts were stopped by a person"});
@@ -174,6 +199,8 @@ void Core::State::on(const AskStopAll& event) {
 }
 
 void Core::State::on(const AskReleaseAll& event) {
+  alarms_due = true;
+  match_due = true;
   for (std::uint32_t i = 0; i < carts.size(); ++i) {
     if (carts[i].doubt.empty() || carts[i].on_floor()) continue;
     // The stop is all that keeps the others off the place where it stands.

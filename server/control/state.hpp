@@ -4,6 +4,7 @@
 // carts errands, gives carts more track, and works out what to tell whom.
 #pragma once
 
+#include <deque>
 #include <map>
 #include <set>
 #include <string>
@@ -11,7 +12,9 @@
 
 #include "server/control/core.hpp"
 #include "server/dispatch/errand.hpp"
+#include "server/floor/travel_times.hpp"
 #include "server/traffic/guard.hpp"
+#include "server/traffic/planner.hpp"
 
 namespace tagline::control {
 
@@ -54,6 +57,9 @@ struct CartState {
   /// Below the low level and not yet charged to the ready level.
   bool needs_charge{false};
   std::optional<WaitsFor> waits;
+  /// When its turns, or its way, were last tried to be improved while it waits.
+  Instant turns_tried;
+  Instant way_tried;
   /// What it was last told, so that nothing is told twice.
   std::string told_hold;
   Step told_until{0};
@@ -76,11 +82,15 @@ struct Core::State {
   const floor::Floor& floor;
   Policy policy;
   traffic::Guard guard;
+  traffic::LiveLimit limit;
+  floor::TravelTimes travel;
   std::vector<CartState> carts;
   std::map<JobId, Job> jobs;
   std::set<JobId> open_jobs;
   std::map<std::string, JobId> job_by_key;
-  std::map<JobId, std::string> why_queued;
+  std::map<JobId, Reason> why_queued;
+  std::deque<JobId> ended_jobs;  // as they ended
+  std::vector<int> station_loads;
   std::uint64_t last_job{0};
   bool all_stopped{false};
   std::vector<CartRecord> recorded;  // what the store knows of each cart
@@ -110,9 +120,11 @@ struct Core::State {
   void on(const AskReleaseCart& event);
   void on(const AskStopAll& event);
   void on(const AskReleaseAll& event);
+  void on(const AskCountLoads& event);
   void on(const Tick& event);
 
-  // ---- after every event (settle.cpp, alarms.cpp)
+  // ---- after every event (settle.cpp, dispatching.cpp, granting.cpp, alarms.cpp). Each part looks
+  // only at what has changed since, so that an event costs the same in a large fleet.
   void settle();
   void confirm_claims();
   bool claims_due{false};
@@ -120,14 +132,43 @@ struct Core::State {
   /// Carts on a trip that have not greeted since the service started may yet need a way that only
   /// exists as things stand. Nobody is sent on until they have, or a while has passed.
   [[nodiscard]] bool awaits_greetings() const;
+  bool awaited_greetings{false};
+
   void match_jobs();
-  /// One round over the jobs in `why` that have no reason yet; true if one was left out and the
-  /// others are to be matched again.
-  bool match_once(std::map<JobId, std::string>& why);
+  bool match_due{true};
+  Instant matched_at;
   void send_to_charge();
+  /// What a cart can be given next, and when: see match_jobs().
+  struct Offer {
+    CartIx cart;
+    PoseIx from;
+    Duration ready{};
+    bool now{};  // it can be sent at once
+  };
+  [[nodiscard]] std::vector<Offer> offers() const;
+  [[nodiscard]] bool may_be_reassigned(CartIx cart) const;
+  [[nodiscard]] bool station_full(const Job& job) const;
+  /// Gives the job to the cart; otherwise says why that can't be.
+  std::optional<Reason> take_up(CartIx cart, JobId id);
+  void take_from_cart(CartIx cart);
+
   void grant_track();
+  void grant_to(CartIx cart);
+  /// Carts to be looked at for more track.
+  std::vector<CartIx> grants_due;
+  std::vector<bool> grant_due;
+  void due(CartIx cart);
+  void all_due();
+  /// Those that wait for `cart`, which has given up track or changed its way.
+  void wake(CartIx cart);
+  std::set<CartIx> waiting;
+  void set_waits(CartIx cart, std::optional<WaitsFor> waits);
+  /// Other turns or another way for carts that wait longer than planned.
+  void help_waiting();
+
   void tell_holds();
   void refresh_alarms();
+  bool alarms_due{true};
   void record_carts();
 
   // ---- parts they share (parts.cpp)
@@ -145,10 +186,25 @@ struct Core::State {
   /// in doubt may be on.
   [[nodiscard]] std::vector<bool> open_poses(CartIx cart) const;
   [[nodiscard]] std::vector<PoseIx> rests(const std::vector<bool>& open) const;
-  /// Steps of an errand as a path, numbered on from `first`.
-  [[nodiscard]] static std::vector<PathStep> to_path(const dispatch::Errand& errand, Step first);
-  /// Replaces what `cart` does after its authority by `errand`; false if no way out was found.
-  bool send(CartIx cart, const dispatch::Errand& errand, std::optional<JobId> job);
+  /// Steps as a path, numbered on from `first`.
+  [[nodiscard]] std::vector<PathStep> to_path(const std::vector<PoseIx>& steps,
+                                              const std::vector<std::size_t>& stop_steps,
+                                              const Job* job, Step first) const;
+  [[nodiscard]] traffic::Outlook outlook(CartIx cart) const;
+  [[nodiscard]] std::vector<traffic::Outlook> outlooks() const;
+  /// The stops of a job that are still to come, with their usual times.
+  [[nodiscard]] std::vector<traffic::Stop> stops_left(const Job& job) const;
+  /// Sends `cart` over `stops` to one of `rests` as soon as can be; false if no way was found by
+  /// which everybody still gets home. `job` says what is done at the stops.
+  bool send(CartIx cart, const std::vector<traffic::Stop>& stops, const std::vector<PoseIx>& rests,
+            std::optional<JobId> job);
+  /// Its job is under way, and whether there is a load on is as its last stop left it.
+  [[nodiscard]] bool carries_on_with_job(CartIx cart) const;
+  /// Puts a way that the guard has accepted in place.
+  void go(CartIx cart, const std::vector<PoseIx>& steps, const std::vector<std::size_t>& stop_steps,
+          std::optional<JobId> job);
+  /// Which poses ways may lead over: not over track that a cart in doubt may be on.
+  void refresh_travel();
 
   void passed(CartIx cart, std::size_t count);
   /// Takes a cart in doubt as standing at path[last] with authority up to path[until]. False, and
@@ -161,6 +217,11 @@ struct Core::State {
   void give_up_job(CartIx cart, const std::string& why);
   void finish_handling(CartIx cart, std::size_t index);
   void set_job(JobId id, JobState state, const std::string& reason = "");
+  void count_loads(StationIx station, int change);
+
+  // ---- reasons.cpp
+  [[nodiscard]] Reason standing_reason(CartIx cart) const;
+  [[nodiscard]] std::vector<Reason> chain_from(CartIx cart) const;
 
   void tell_authority(CartIx cart);
   void record_path(CartIx cart);

@@ -30,7 +30,55 @@ struct WaitsFor {
   PieceIx piece;
   std::optional<CartIx> cart;
   Instant since;
+  /// The track is free; `cart` is to pass there first.
+  bool for_turn{false};
 };
+
+/// One link of the chain that says why something stands still. Which members are set depends on the
+/// kind; the sentence for people is made of them by whoever shows it, and nothing is added there.
+struct Reason {
+  enum class Kind {
+    // a cart
+    held_track,     // `cart` waits at `point` for `piece`, which `other` holds
+    turn,           // `cart` waits at `point` for `piece`, where `other` passes first
+    way_out,        // `cart` waits at `point`: going on to `piece` would lock `other` in
+    driving,        // `cart` is driving; it has the track up to `point`
+    handling,       // `cart` stands at `station`, being loaded or unloaded, since `since`
+    resting,        // `cart` rests at `point` and has nothing to do
+    charging,       // `cart` charges at `point`
+    needs_release,  // `cart` stands at `point` until a person releases it
+    in_doubt,       // nobody knows where `cart` is; it keeps all it could have reached
+    not_connected,  // `cart` last seen at `point` has no link
+    fault,          // `cart` at `point` reports `fault`
+    greetings,      // the service has restarted and awaits the greeting of `cart`
+    all_stopped,    // a person has stopped all carts
+    off_floor,      // `cart` is not on the floor
+    standing_load,  // `cart` has a load on that no job knows of
+    // a job
+    no_cart,       // `job`: no cart is on the floor and connected
+    no_cart_free,  // `job`: every cart is busy; `cart` is expected to be free first, at `until`
+    planned_for,   // `job` is planned for `cart`, which is expected to be free at `until`
+    others_first,  // `job`: the free carts are better used for other jobs
+    station_full,  // `job`: `count` loads stand at, or are on the way to, `station`
+    no_way,        // `job`: no open way for any cart to `station`
+    locked,        // `job`: `cart` can't turn to it now without locking a cart in
+  };
+  Kind kind{};
+  std::optional<CartIx> cart{};
+  std::optional<CartIx> other{};
+  std::optional<JobId> job{};
+  std::optional<PointIx> point{};
+  std::optional<PieceIx> piece{};
+  std::optional<StationIx> station{};
+  std::optional<Instant> since{};
+  std::optional<Instant> until{};
+  Fault fault{Fault::none};
+  int count{};
+  /// For `handling`, if it is known which.
+  std::optional<Handling> what{};
+};
+/// "held_track", "turn", ... as in the API.
+std::string_view name_of(Reason::Kind kind);
 
 struct CartView {
   CartIx cart;

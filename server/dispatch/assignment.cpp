@@ -2,55 +2,102 @@
 #include "server/dispatch/assignment.hpp"
 
 #include <algorithm>
-#include <numeric>
 
 namespace tagline::dispatch {
 namespace {
 
 constexpr Duration one_priority_step = std::chrono::minutes{10};
+constexpr int usual_priority = 5;
+constexpr Duration due_soon = std::chrono::hours{1};
+constexpr std::int64_t urgency_per_travel = 10;
+constexpr Duration steady = std::chrono::seconds{10};
 
-Duration urgency(const OpenJob& job) { return one_priority_step * job.priority + job.age; }
+/// More than any matching of allowed pairs can cost, so that a forbidden pair is the last resort.
+constexpr std::int64_t last_resort = 1'000'000'000'000'000;
+
+/// For rows <= columns: every row gets a column. Potentials keep all reduced costs >= 0; each row
+/// in turn is matched along a shortest augmenting path (Dijkstra over the columns).
+std::vector<std::size_t> match_rows(std::size_t rows, std::size_t columns,
+                                    const std::vector<std::int64_t>& costs) {
+  constexpr std::size_t nobody = std::numeric_limits<std::size_t>::max();
+  std::vector<std::int64_t> row_potential(rows, 0);
+  std::vector<std::int64_t> column_potential(columns, 0);
+  std::vector<std::size_t> row_of(columns, nobody);
+  for (std::size_t begin = 0; begin < rows; ++begin) {
+    std::vector<std::int64_t> distance(columns, std::numeric_limits<std::int64_t>::max());
+    std::vector<std::size_t> before(columns, nobody);  // column before it on the path
+    std::vector<bool> settled(columns, false);
+    std::size_t row = begin;
+    std::size_t last = nobody;
+    std::int64_t so_far = 0;
+    while (true) {
+      std::size_t nearest = nobody;
+      for (std::size_t c = 0; c < columns; ++c) {
+        if (settled[c]) continue;
+        const std::int64_t through =
+            so_far + costs[row * columns + c] - row_potential[row] - column_potential[c];
+        if (through < distance[c]) {
+          distance[c] = through;
+          before[c] = last;
+        }
+        if (nearest == nobody || distance[c] < distance[nearest]) nearest = c;
+      }
+      settled[nearest] = true;
+      so_far = distance[nearest];
+      last = nearest;
+      if (row_of[nearest] == nobody) break;
+      row = row_of[nearest];
+    }
+    row_potential[begin] += so_far;
+    for (std::size_t c = 0; c < columns; ++c) {
+      if (!settled[c]) continue;
+      column_potential[c] += distance[c] - so_far;
+      if (row_of[c] != nobody) row_potential[row_of[c]] += so_far - distance[c];
+    }
+    for (std::size_t c = last; c != nobody; c = before[c]) {
+      row_of[c] = before[c] == nobody ? begin : row_of[before[c]];
+    }
+  }
+  std::vector<std::size_t> column_of(rows);
+  for (std::size_t c = 0; c < columns; ++c) {
+    if (row_of[c] != nobody) column_of[row_of[c]] = c;
+  }
+  return column_of;
+}
 
 }  // namespace
 
-std::vector<Match> assign(const floor::Ways& ways, const std::vector<OpenJob>& jobs,
-                          const std::vector<FreeCart>& carts,
-                          const std::function<bool(CartIx, PoseIx)>& open) {
-  std::vector<std::size_t> by_urgency(jobs.size());
-  std::iota(by_urgency.begin(), by_urgency.end(), std::size_t{0});
-  std::ranges::stable_sort(by_urgency, [&](std::size_t a, std::size_t b) {
-    return urgency(jobs[a]) > urgency(jobs[b]);
-  });
-
-  std::vector<std::vector<Duration>> times(carts.size());  // filled when first needed
-  std::vector<bool> taken(carts.size(), false);
-  const auto arrival = [&](std::size_t c, PointIx pickup) {
-    if (times[c].empty()) {
-      times[c] = floor::times_from(ways, carts[c].start,
-                                   [&](PoseIx pose) { return open(carts[c].cart, pose); });
+std::vector<std::optional<std::size_t>> least_cost_matching(const CostTable& table) {
+  std::vector<std::optional<std::size_t>> result(table.rows);
+  if (table.rows == 0 || table.columns == 0) return result;
+  const bool turned = table.rows > table.columns;
+  const std::size_t rows = turned ? table.columns : table.rows;
+  const std::size_t columns = turned ? table.rows : table.columns;
+  std::vector<std::int64_t> costs(rows * columns);
+  for (std::size_t r = 0; r < table.rows; ++r) {
+    for (std::size_t c = 0; c < table.columns; ++c) {
+      const std::int64_t cost = std::min(table.at(r, c), last_resort);
+      (turned ? costs[c * columns + r] : costs[r * columns + c]) = cost;
     }
-    Duration best = Duration::max();
-    for (const PoseIx pose : ways.poses_at(pickup)) best = std::min(best, times[c][pose.value]);
-    return best == Duration::max() ? best : best + carts[c].ready;
-  };
-
-  std::vector<Match> matches;
-  for (const std::size_t job : by_urgency) {
-    std::size_t best_cart = carts.size();
-    Duration best = Duration::max();
-    for (std::size_t c = 0; c < carts.size(); ++c) {
-      if (taken[c]) continue;
-      const Duration when = arrival(c, jobs[job].pickup);
-      if (when < best) {
-        best = when;
-        best_cart = c;
-      }
-    }
-    if (best_cart == carts.size()) continue;
-    taken[best_cart] = true;
-    matches.push_back({job, best_cart});
   }
-  return matches;
+  const auto matched = match_rows(rows, columns, costs);
+  for (std::size_t i = 0; i < rows; ++i) {
+    const std::size_t row = turned ? matched[i] : i;
+    const std::size_t column = turned ? i : matched[i];
+    if (table.at(row, column) < last_resort) result[row] = column;
+  }
+  return result;
+}
+
+Duration urgency(const Urgency& job) {
+  Duration result = one_priority_step * (job.priority - usual_priority) + job.age;
+  if (job.left && *job.left < due_soon) result += due_soon - *job.left;
+  return result;
+}
+
+std::int64_t cost(Duration ready, Duration travel, const Urgency& job, bool has_it_already) {
+  return (ready + travel - (has_it_already ? steady : Duration{0})).count() -
+         urgency(job).count() / urgency_per_travel;
 }
 
 }  // namespace tagline::dispatch

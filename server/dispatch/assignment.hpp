@@ -1,46 +1,62 @@
-// Which cart for which job.
+// Which cart for which job: all open jobs and all carts looked at together.
 //
-// Jobs are served by urgency, and each gets the free cart that can be at its pickup first:
-//   urgency(job)   = priority x 10 min + age            (so a job of priority 0 outranks a fresh
-//   one
-//                                                        of priority 9 after 90 min: none starves)
-//   chosen(job)    = argmin over free carts of  ready(cart) + travel(cart -> pickup)
-// `ready` is the time until the cart reaches the end of the track it has been granted, where it can
-// be turned to another errand. One job after the other, not all together, and travel without
-// regard to other traffic: simple on purpose, to be replaced behind this interface.
+// What is optimised, in words: as many jobs as can be are matched to carts, one each, so that the
+// time until the loads are picked up is least in sum, urgent jobs counting for more travel. As a
+// formula, over matchings M of greatest size:
+//
+//   minimise  sum over (c, j) in M of   ready(c) + travel(c, pickup(j)) - urgency(j) / 10
+//                                       - (steady if c has j already)
+//   urgency(j) = 10 min x (priority - 5) + age + lateness
+//   lateness   = 0 while more than an hour is left until j is due, then what is missing of it
+//
+// So ten minutes of age, or one step of priority, outweigh one minute of travel, and no job is
+// starved: its age grows without end. ready(c) is when the cart can turn to another job: at the end
+// of its authority, or when its present load is off. `steady` keeps a decision that was made unless
+// another is clearly better, so that two of them can't alternate.
 #pragma once
 
 #include <cstddef>
-#include <functional>
+#include <limits>
+#include <optional>
 #include <vector>
 
-#include "server/floor/ways.hpp"
+#include "server/floor/units.hpp"
 
 namespace tagline::dispatch {
 
-struct OpenJob {
-  PointIx pickup;
+/// Costs, row by row; `forbidden` where the pair can't be.
+struct CostTable {
+  static constexpr std::int64_t forbidden = std::numeric_limits<std::int64_t>::max();
+
+  CostTable(std::size_t row_count, std::size_t column_count)
+      : rows(row_count), columns(column_count), costs(row_count * column_count, forbidden) {}
+  std::int64_t& at(std::size_t row, std::size_t column) { return costs[row * columns + column]; }
+  [[nodiscard]] std::int64_t at(std::size_t row, std::size_t column) const {
+    return costs[row * columns + column];
+  }
+
+  std::size_t rows;
+  std::size_t columns;
+  std::vector<std::int64_t> costs;
+};
+
+/// Per row its column, each used once at most: as many allowed pairs as can be, and of these
+/// matchings one of least total cost. Costs from -10^12 to 10^12. Deterministic.
+/// The Hungarian method by shortest augmenting paths (H. W. Kuhn 1955; R. Jonker, A. Volgenant,
+/// "A shortest augmenting path algorithm", Computing 38, 1987), O(rows^2 x columns).
+std::vector<std::optional<std::size_t>> least_cost_matching(const CostTable& table);
+
+struct Urgency {
   int priority{};
   Duration age{};
+  /// Until it is due; nothing if it has no due time.
+  std::optional<Duration> left{};
 };
 
-struct FreeCart {
-  CartIx cart;
-  /// Where it can first be turned to another errand, and in how long.
-  PoseIx start;
-  Duration ready{};
-};
+/// The formula's urgency(j).
+Duration urgency(const Urgency& job);
 
-struct Match {
-  std::size_t job{};   // index into the jobs given
-  std::size_t cart{};  // index into the carts given
-};
-
-/// Matches in the order in which they should be carried out. `open(cart, pose)`: may that cart's
-/// way lead over that pose. A job no free cart can reach is left out. Ties: the earlier job, then
-/// the earlier cart.
-std::vector<Match> assign(const floor::Ways& ways, const std::vector<OpenJob>& jobs,
-                          const std::vector<FreeCart>& carts,
-                          const std::function<bool(CartIx, PoseIx)>& open);
+/// The formula's term for a pair.
+std::int64_t cost(Duration ready, Duration travel, const Urgency& job, bool has_it_already);
 
 }  // namespace tagline::dispatch

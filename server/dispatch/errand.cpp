@@ -43,13 +43,9 @@ std::vector<PoseIx> poses_at(const floor::Ways& ways, PointIx point) {
 std::optional<Errand> lay_out(const floor::Ways& ways, const ErrandWish& wish, const Open& open) {
   std::vector<Errand> partials(1);
   partials[0].steps = {wish.start};
-  if (wish.pickup) {
-    partials = continue_to(ways, partials, poses_at(ways, *wish.pickup), open);
-    for (Errand& errand : partials) errand.load_at = errand.steps.size() - 1;
-  }
-  if (wish.drop) {
-    partials = continue_to(ways, partials, poses_at(ways, *wish.drop), open);
-    for (Errand& errand : partials) errand.unload_at = errand.steps.size() - 1;
+  for (const PointIx stop : wish.stops) {
+    partials = continue_to(ways, partials, poses_at(ways, stop), open);
+    for (Errand& errand : partials) errand.stop_steps.push_back(errand.steps.size() - 1);
   }
   partials = continue_to(ways, partials, wish.rests, open);
   const auto best = std::ranges::min_element(partials, {}, &Errand::time);

@@ -1,5 +1,5 @@
-// An errand laid out on the floor: the steps from where a cart can be turned to it, over pickup and
-// drop, to a place of rest. Complete from the start, so that the guard can prove a way out (I5).
+// An errand laid out on the floor: the steps from where a cart can be turned to it, over its
+// stops, to a place of rest. Complete from the start, so that the guard can prove a way out (I5).
 #pragma once
 
 #include <cstddef>
@@ -14,24 +14,23 @@ namespace tagline::dispatch {
 struct Errand {
   /// steps[0] is the pose it starts from, steps.back() the place of rest.
   std::vector<PoseIx> steps;
-  /// Indices into `steps`.
-  std::optional<std::size_t> load_at;
-  std::optional<std::size_t> unload_at;
+  /// Index into `steps` for each stop.
+  std::vector<std::size_t> stop_steps;
   /// Driving time of the whole.
   Duration time{};
 };
 
-/// What is wanted. Without `pickup` the load is on already; without either it only goes to rest.
+/// What is wanted. Without stops the cart only goes to rest.
 struct ErrandWish {
   PoseIx start;
-  std::optional<PointIx> pickup;
-  std::optional<PointIx> drop;
+  std::vector<PointIx> stops;  // in turn
   /// Places of rest to choose from; the one that makes the whole shortest is taken.
   std::vector<PoseIx> rests;
 };
 
-/// The errand of least driving time over all poses in which its stops can be visited, or nothing if
-/// there is no way. `open`: may the way lead over that pose (the start is exempt).
+/// The errand of least driving time over all poses in which its stops can be visited, other traffic
+/// left out, or nothing if there is no way. `open`: may the way lead over that pose (the start is
+/// exempt).
 std::optional<Errand> lay_out(const floor::Ways& ways, const ErrandWish& wish,
                               const std::function<bool(PoseIx)>& open);
 

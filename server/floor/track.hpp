@@ -49,11 +49,16 @@ class Track {
   [[nodiscard]] std::span<const PieceIx> cover(PoseIx pose) const;
   /// Sorted, no duplicates, without `piece` itself.
   [[nodiscard]] std::span<const PieceIx> conflicts(PieceIx piece) const;
+  /// The poses that nobody may be in while another cart is in `pose`: their covers share a piece
+  /// with its cover or contain one in conflict with it. Symmetric; sorted; with `pose` itself.
+  [[nodiscard]] std::span<const PoseIx> clashes(PoseIx pose) const;
+  [[nodiscard]] bool clash(PoseIx a, PoseIx b) const;
 
  private:
   const Ways* ways_;
   std::vector<std::vector<PieceIx>> covers_;
   std::vector<std::vector<PieceIx>> conflicts_;
+  std::vector<std::vector<PoseIx>> clashes_;
 };
 
 }  // namespace tagline::floor

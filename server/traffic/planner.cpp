@@ -10,6 +10,53 @@
 namespace tagline::traffic {
 namespace {
 
+Rank rank_of(Instant departs) { return departs.time_since_epoch().count(); }
+
+/// The present steps of everybody but `except`, ranked by when they are now expected to set off.
+std::vector<Change> ranked_anew(const Guard& guard, const Forecast& forecast, CartIx except) {
+  std::vector<Change> changes;
+  for (std::uint32_t c = 0; c < guard.cart_count(); ++c) {
+    const Itinerary* itinerary = guard.itinerary({c});
+    if (itinerary == nullptr || CartIx{c} == except) continue;
+    Change change{{c}, {}, {}};
+    for (std::size_t i = itinerary->authority + 1; i < itinerary->steps.size(); ++i) {
+      change.tail.push_back(itinerary->steps[i]);
+      change.ranks.push_back(rank_of(forecast.departs({c}, i)));
+    }
+    if (!change.tail.empty()) changes.push_back(std::move(change));
+  }
+  return changes;
+}
+
+/// Everybody's steps and ranks, to go back to.
+std::vector<Change> as_they_are(const Guard& guard) {
+  std::vector<Change> changes;
+  for (std::uint32_t c = 0; c < guard.cart_count(); ++c) {
+    const Itinerary* itinerary = guard.itinerary({c});
+    if (itinerary == nullptr) continue;
+    const auto from = static_cast<std::ptrdiff_t>(itinerary->authority) + 1;
+    const auto ranks = guard.ranks({c});
+    changes.push_back({{c},
+                       {itinerary->steps.begin() + from, itinerary->steps.end()},
+                       {ranks.begin() + from, ranks.end()}});
+  }
+  return changes;
+}
+
+Change ranked(CartIx cart, const TimedWay& way) {
+  Change change{cart, {}, {}};
+  for (std::size_t i = 1; i < way.steps.size(); ++i) {
+    change.tail.push_back(way.steps[i]);
+    change.ranks.push_back(rank_of(way.departs[i]));
+  }
+  return change;
+}
+
+/// How long the others may have to wait for a cart to leave the place where it gets its new way,
+/// tried in turn.
+constexpr std::array<Duration, 3> patiences{std::chrono::seconds{8}, std::chrono::seconds{60},
+                                            std::chrono::minutes{30}};
+
 /// `order` without any turn of `cart`.
 Order without(const Order& order, CartIx cart) {
   Order rest = order;
@@ -139,56 +186,76 @@ std::optional<Order> find_order_thoroughly(const Guard& guard, CartIx cart,
   return {};
 }
 
-GrantProposal propose_grant(const Guard& guard, CartIx cart, std::size_t wanted,
-                            std::span<const CartIx> overdue) {
+std::optional<WayProposal> propose_way(const Guard& guard, const std::vector<Outlook>& outlooks,
+                                       Instant now, const WayWish& wish,
+                                       const floor::TravelTimes& times) {
+  for (const Duration patience : patiences) {
+    const Forecast forecast(guard, outlooks, now, LeftOut{wish.cart, wish.ready + patience});
+    auto way = earliest_way(forecast, wish, times);
+    if (!way) continue;
+    auto changes = ranked_anew(guard, forecast, wish.cart);
+    changes.push_back(ranked(wish.cart, *way));
+    return WayProposal{std::move(*way), std::move(changes)};
+  }
+  return {};
+}
+
+bool improve_turns(Guard& guard, const std::vector<Outlook>& outlooks, Instant now, CartIx cart,
+                   Duration gain) {
+  const Itinerary& mine = *guard.itinerary(cart);
+  if (mine.ahead() == 0) return false;
+  const Duration before = Forecast(guard, outlooks, now).total();
+  const Outlook& outlook = outlooks[cart.value];
+  const std::vector<PoseIx> steps(mine.steps.begin() + static_cast<std::ptrdiff_t>(mine.authority),
+                                  mine.steps.end());
+  std::vector<Duration> dwell{Duration{0}};
+  for (std::size_t i = mine.authority + 1; i < mine.steps.size(); ++i) {
+    dwell.push_back(outlook.dwell_at(i));
+  }
+  const std::vector<Change> old = as_they_are(guard);
+  const Instant ready = std::max(now, outlook.ready);
+  for (const Duration patience : patiences) {
+    const Forecast without(guard, outlooks, now, LeftOut{cart, ready + patience});
+    const auto way = earliest_along(without, cart, steps, dwell, ready, outlook.standing);
+    if (!way) continue;
+    auto changes = ranked_anew(guard, without, cart);
+    changes.push_back(ranked(cart, *way));
+    if (guard.replan(changes)) continue;
+    if (Forecast(guard, outlooks, now).total() + gain <= before) return true;
+    guard.replan(old);
+    return false;
+  }
+  return false;
+}
+
+std::optional<TimedWay> improve_way(Guard& guard, const std::vector<Outlook>& outlooks, Instant now,
+                                    const WayWish& wish, const floor::TravelTimes& times,
+                                    Duration gain) {
+  auto proposal = propose_way(guard, outlooks, now, wish, times);
+  if (!proposal) return {};
+  const Duration before = Forecast(guard, outlooks, now).total();
+  const std::vector<Change> old = as_they_are(guard);
+  if (guard.replan(proposal->changes)) return {};
+  std::vector<Outlook> then = outlooks;
+  Outlook& mine = then[wish.cart.value];
+  mine.dwell.assign(proposal->way.steps.size(), Duration{0});
+  for (std::size_t s = 0; s < wish.stops.size(); ++s) {
+    mine.dwell[proposal->way.stop_steps[s]] = wish.stops[s].dwell;
+  }
+  if (Forecast(guard, then, now).total() + gain <= before) return std::move(proposal->way);
+  guard.replan(old);
+  return {};
+}
+
+GrantProposal propose_grant(const Guard& guard, CartIx cart, std::size_t wanted) {
   const Itinerary& now = *guard.itinerary(cart);
   const floor::Track& track = guard.track();
-
-  // The overdue carts whose next turn comes before this cart's.
-  std::vector<PieceIx> kept_free;
-  std::vector<CartIx> kept_for;
-  const auto& order = guard.order();
-  const auto my_turn = std::ranges::find(order, cart);
-  for (const CartIx other : overdue) {
-    if (other == cart || std::find(order.begin(), my_turn, other) == my_turn) continue;
-    const Itinerary& theirs = *guard.itinerary(other);
-    for (const PieceIx piece : track.cover(theirs.steps[theirs.authority + 1])) {
-      kept_free.push_back(piece);
-      kept_for.push_back(other);
-    }
-  }
-  const auto reserved = [&](PieceIx piece) -> std::optional<Obstacle> {
-    for (std::size_t i = 0; i < kept_free.size(); ++i) {
-      if (kept_free[i] == piece ||
-          std::ranges::binary_search(track.conflicts(piece), kept_free[i])) {
-        return Obstacle{Obstacle::Kind::held, piece, kept_for[i]};
-      }
-    }
-    return {};
-  };
-
   GrantProposal proposal;
-  std::size_t clear = 0;
-  while (clear < std::min(wanted, now.ahead()) && !proposal.obstacle) {
-    const auto cover = track.cover(now.steps[now.authority + clear + 1]);
-    proposal.obstacle = guard.obstacle(cart, cover);
-    for (const PieceIx piece : cover) {
-      if (!proposal.obstacle) proposal.obstacle = reserved(piece);
-    }
-    if (!proposal.obstacle) ++clear;
-  }
-  for (std::size_t count = clear; count > 0; --count) {
-    const PointIx end = track.ways()[now.steps[now.authority + count]].at;
-    if (track.floor()[end].tags.empty()) continue;
-    Itinerary next = now;
-    next.authority += count;
-    if (auto found = find_order(guard, cart, next)) return {count, std::move(*found), {}};
-  }
-  if (clear > 0) {
-    // Clear, but going there would lock somebody in: name the cart whose turn it is.
-    const auto first = order.empty() ? cart : order.front();
-    const PieceIx piece = track.piece(track.ways()[now.steps[now.authority + 1]].at);
-    proposal.obstacle = Obstacle{Obstacle::Kind::no_way_out, piece, first};
+  for (std::size_t n = 1; n <= std::min(wanted, now.ahead()); ++n) {
+    proposal.obstacle = guard.obstacle_to_step(cart, now.authority + n);
+    if (proposal.obstacle) break;
+    const PointIx end = track.ways()[now.steps[now.authority + n]].at;
+    if (!track.floor()[end].tags.empty()) proposal.count = n;
   }
   return proposal;
 }

@@ -1,16 +1,43 @@
 // The traffic planner: proposes, never decides. Its worst mistake costs time; the guard keeps
-// everything else. Here still simple: it looks for a passing order by a handful of cheap recipes
-// and takes the first that the run-through accepts; a recipe that would save waiting time is not
-// looked for.
+// everything else.
 #pragma once
 
 #include <cstddef>
 #include <optional>
-#include <span>
+#include <vector>
 
+#include "server/traffic/earliest.hpp"
 #include "server/traffic/guard.hpp"
 
 namespace tagline::traffic {
+
+// ---- ways and turns by time ------------------------------------------------------------------
+
+/// A way for one cart, and the turns of all that go with it.
+struct WayProposal {
+  TimedWay way;
+  std::vector<Change> changes;
+};
+
+/// The way on which `wish.cart` is done earliest, the others going on as planned. `times` holds
+/// which poses it may use.
+std::optional<WayProposal> propose_way(const Guard& guard, const std::vector<Outlook>& outlooks,
+                                       Instant now, const WayWish& wish,
+                                       const floor::TravelTimes& times);
+
+/// Lets `cart` pass where it can be earliest, given where the others are by now, if that makes the
+/// sum of all carts' times shorter by at least `gain`; then the guard has the new turns. Since that
+/// sum falls each time, two choices can't alternate while nothing else happens.
+bool improve_turns(Guard& guard, const std::vector<Outlook>& outlooks, Instant now, CartIx cart,
+                   Duration gain);
+
+/// Another way for a cart that waits with no authority left, if that makes the sum shorter by at
+/// least `gain`; then the guard has it.
+std::optional<TimedWay> improve_way(Guard& guard, const std::vector<Outlook>& outlooks, Instant now,
+                                    const WayWish& wish, const floor::TravelTimes& times,
+                                    Duration gain);
+
+// ---- turns by trial --------------------------------------------------------------------------
 
 /// An order that completes when `cart` has `instead` (and all others what they have), or nothing if
 /// none of the recipes finds one. Tried in turn: `cart` goes first; `cart` keeps its turns; `cart`
@@ -23,18 +50,16 @@ std::optional<Order> find_order(const Guard& guard, CartIx cart, const Itinerary
 std::optional<Order> find_order_thoroughly(const Guard& guard, CartIx cart,
                                            const Itinerary& instead);
 
-/// A grant that could be proposed for a cart, or what is in its way.
+// ---- grants ----------------------------------------------------------------------------------
+
+/// A grant that could be made to a cart now, and what keeps it from more.
 struct GrantProposal {
   std::size_t count{};
-  Order order;
-  std::optional<Obstacle> obstacle;  // set if count == 0
+  std::optional<Obstacle> obstacle;  // empty if all that was wanted can be granted
 };
 
-/// The longest grant, at most `wanted` steps, that is clear now and leaves everybody a way out. It
-/// ends at a point with a tag: a cart can't be seen to stop elsewhere.
-/// `overdue`: carts that have waited long. Where one of them comes before `cart` in the present
-/// order, `cart` is not let onto track that it needs next, so nobody is overtaken for ever.
-GrantProposal propose_grant(const Guard& guard, CartIx cart, std::size_t wanted,
-                            std::span<const CartIx> overdue);
+/// The longest grant, at most `wanted` steps, that is clear and in turn. It ends at a point with a
+/// tag: a cart can't be seen to stop elsewhere.
+GrantProposal propose_grant(const Guard& guard, CartIx cart, std::size_t wanted);
 
 }  // namespace tagline::traffic

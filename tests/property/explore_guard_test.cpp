@@ -43,8 +43,7 @@ struct Scene {
       };
       const auto errand = dispatch::lay_out(ways,
                                             {.start = sidings[i],
-                                             .pickup = station(i),
-                                             .drop = station(i + 1 + i % 2),
+                                             .stops = {station(i), station(i + 1 + i % 2)},
                                              .rests = {sidings[i]}},
                                             others);
       if (!errand) throw std::runtime_error("no errand on " + floor.name);

@@ -91,14 +91,15 @@ TEST_F(CoreTest, AHigherPriorityGoesFirstButAgeCounts) {
   tell(AskJob{.request = 1, .from = "PACK", .to = "DRY", .priority = 6});
   const JobId urgent = std::get<JobTaken>(last.answers[0].what).job;
   put_on_floor(one, "H1");
-  EXPECT_EQ(core->job(urgent)->state, JobState::assigned) << "one step is worth 10 minutes";
+  EXPECT_EQ(core->job(urgent)->state, JobState::assigned) << "one step is worth 10 minutes of age";
   EXPECT_EQ(core->job(old)->state, JobState::queued);
 
   core.reset();
   jobs.clear();
   start();
   const JobId older = ask("CAST", "DRY");
-  now += std::chrono::minutes{11};
+  // PACK is nearer, by less than the minute of travel that 10 more minutes of age outweigh.
+  now += std::chrono::minutes{20};
   tell(AskJob{.request = 1, .from = "PACK", .to = "DRY", .priority = 6});
   put_on_floor(one, "H1");
   EXPECT_EQ(core->job(older)->state, JobState::assigned);

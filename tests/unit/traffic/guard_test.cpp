@@ -112,7 +112,7 @@ TEST(Guard, RefusesAGrantThatWouldLockTwoCartsIn) {
     ASSERT_TRUE(refused);
     EXPECT_EQ(refused->kind, Obstacle::Kind::no_way_out);
   }
-  EXPECT_EQ(propose_grant(guard, two, 1, {}).obstacle->by, one) << "whose turn it is";
+  EXPECT_EQ(propose_grant(guard, two, 1).obstacle->by, one) << "whose turn it is";
 }
 
 TEST(Guard, RefusesStepsThatDoNotJoin) {
@@ -144,7 +144,7 @@ TEST(Guard, ACartInDoubtKeepsWhatItHeldAndNobodyIsLetThere) {
   EXPECT_FALSE(guard.grant(two, 1, {two, two}));
 }
 
-TEST(Planner, DoesNotOvertakeACartThatHasWaitedLong) {
+TEST(Guard, TrackIsGivenInTheOrderOfTurns) {
   // Both want into F, the one from E, the other through the shortcut. Cart 1 is first in the order.
   const Works works(test::loop_with_shortcut());
   Guard guard(works.track, 2);
@@ -154,11 +154,44 @@ TEST(Planner, DoesNotOvertakeACartThatHasWaitedLong) {
   Order order(4, one);
   order.insert(order.end(), 4, two);
   ASSERT_FALSE(guard.place(two, {shortcut, 0}, order));
-  EXPECT_EQ(propose_grant(guard, two, 1, {}).count, 1u) << "overtaking is allowed";
-  const auto held_back = propose_grant(guard, two, 1, std::array{one});
-  EXPECT_EQ(held_back.count, 0u);
-  EXPECT_EQ(held_back.obstacle->by, one);
-  EXPECT_EQ(propose_grant(guard, one, 1, std::array{one}).count, 1u);
+  const auto waits = propose_grant(guard, two, 1);
+  EXPECT_EQ(waits.count, 0u);
+  ASSERT_TRUE(waits.obstacle);
+  EXPECT_EQ(waits.obstacle->kind, Obstacle::Kind::turn);
+  EXPECT_EQ(waits.obstacle->by, one);
+  EXPECT_EQ(guard.grant(two, 1)->kind, Obstacle::Kind::turn) << "the guard, whatever is proposed";
+  // With other turns it may go first, and then the other one waits.
+  Order other(4, two);
+  other.insert(other.end(), 4, one);
+  ASSERT_FALSE(guard.reroute(two, std::span(shortcut).subspan(1), other));
+  EXPECT_FALSE(guard.grant(two, 1));
+  const auto refused = guard.grant(one, 1);
+  ASSERT_TRUE(refused);
+  EXPECT_EQ(refused->by, two);
+  guard.assert_invariants();
+}
+
+TEST(Guard, SeveralCartsMayBeReplannedAtOnceOrNoneIs) {
+  const Works works(test::loop_with_shortcut());
+  Guard guard(works.track, 2);
+  const auto main_way = works.steps({"D", "E", "F", "G", "H", "K1"});
+  const auto shortcut = works.steps({"C", "X", "F", "G", "H", "K2"});
+  ASSERT_FALSE(guard.place(one, {main_way, 0}, Order(4, one)));
+  Order order(4, one);
+  order.insert(order.end(), 4, two);
+  ASSERT_FALSE(guard.place(two, {shortcut, 0}, order));
+  const std::vector<PoseIx> tail_one(main_way.begin() + 1, main_way.end());
+  const std::vector<PoseIx> tail_two(shortcut.begin() + 1, shortcut.end());
+  // In step through F: both would be there at once.
+  const std::vector<Change> clash{{one, tail_one, {1, 3, 5, 7}}, {two, tail_two, {2, 4, 6, 8}}};
+  EXPECT_EQ(guard.replan(clash)->kind, Obstacle::Kind::no_way_out);
+  EXPECT_EQ(guard.ranks(one)[1], 0) << "refused whole";
+  const std::vector<Change> falling{{one, tail_one, {4, 3, 5, 7}}};
+  EXPECT_EQ(guard.replan(falling)->kind, Obstacle::Kind::malformed);
+  const std::vector<Change> two_first{{one, tail_one, {5, 6, 7, 8}}, {two, tail_two, {1, 2, 3, 4}}};
+  EXPECT_FALSE(guard.replan(two_first));
+  EXPECT_EQ(guard.order(), (Order{two, two, two, two, one, one, one, one}));
+  guard.assert_invariants();
 }
 
 }  // namespace

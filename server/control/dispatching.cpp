@@ -1,0 +1,297 @@
+// Jobs for carts, and the charger for those that need it. See state.hpp.
+#include <algorithm>
+
+#include "server/control/state.hpp"
+#include "server/dispatch/assignment.hpp"
+
+namespace tagline::control {
+namespace {
+
+Duration travel_to(const floor::TravelTimes& travel, PoseIx from, PointIx to) {
+  return travel.to(to)[from.value];
+}
+
+}  // namespace
+
+bool Core::State::may_be_reassigned(CartIx cart) const {
+  const CartState& c = at(cart);
+  if (!may_move(cart) || !c.job || c.loaded || c.fault == Fault::blocked) return false;
+  if (jobs.at(*c.job).state != JobState::assigned) return false;
+  // Once it may drive up to its pickup it may be loaded there any moment.
+  for (std::size_t i = 0; i <= authority(cart); ++i) {
+    if (c.path[i].act != Act::go) return false;
+  }
+  return true;
+}
+
+bool Core::State::station_full(const Job& job) const {
+  const auto& station = floor[job.to];
+  if (!station.capacity) return false;
+  int coming = 0;
+  for (const JobId id : open_jobs) {
+    const Job& other = jobs.at(id);
+    if (other.id != job.id && other.to == job.to && other.state != JobState::queued) ++coming;
+  }
+  return station_loads[job.to.value] + coming >= *station.capacity;
+}
+
+std::vector<Core::State::Offer> Core::State::offers() const {
+  std::vector<Offer> found;
+  for (std::uint32_t i = 0; i < carts.size(); ++i) {
+    const CartState& c = carts[i];
+    if (c.needs_charge || !may_move({i})) continue;
+    const bool free = free_for_errand({i});
+    if (free || may_be_reassigned({i})) {
+      const traffic::Outlook look = outlook({i});
+      found.push_back({{i}, c.path[authority({i})].pose, look.ready - now, true});
+      continue;
+    }
+    if (!c.job || jobs.at(*c.job).state == JobState::queued) continue;
+    // Busy: free again where its last stop is, when that is done.
+    const traffic::Outlook look = outlook({i});
+    Instant done = look.ready;
+    std::size_t last = authority({i});
+    Duration since_act{0};
+    for (std::size_t s = authority({i}) + 1; s < c.path.size(); ++s) {
+      since_act += ways.find_move(c.path[s - 1].pose, c.path[s].pose)->time + look.dwell_at(s);
+      if (c.path[s].act != Act::load && c.path[s].act != Act::unload) continue;
+      done += since_act;
+      since_act = Duration{0};
+      last = s;
+    }
+    found.push_back({{i}, c.path[last].pose, done - now, false});
+  }
+  return found;
+}
+
+void Core::State::match_jobs() {
+  if (!match_due) return;
+  matched_at = now;
+  std::map<JobId, Reason> why;
+  std::vector<JobId> pool;
+  std::map<CartIx, JobId> has;
+  for (std::uint32_t i = 0; i < carts.size(); ++i) {
+    if (may_be_reassigned({i})) has[{i}] = *carts[i].job;
+  }
+  for (const JobId id : open_jobs) {
+    const Job& job = jobs.at(id);
+    const bool given = job.state == JobState::assigned && job.cart && has.contains(*job.cart);
+    if (job.state != JobState::queued && !given) continue;
+    if (!given && station_full(job)) {
+      why[id] = Reason{.kind = Reason::Kind::station_full,
+                       .job = id,
+                       .station = job.to,
+                       .count = station_loads[job.to.value]};
+      continue;
+    }
+    pool.push_back(id);
+  }
+  const auto publish = [&] {
+    for (const auto& [id, reason] : why) {
+      const auto known = why_queued.find(id);
+      if (known != why_queued.end() && known->second.kind == reason.kind &&
+          known->second.cart == reason.cart) {
+        continue;
+      }
+      if (reason.kind == Reason::Kind::no_way ||
+          (known != why_queued.end() && known->second.kind == Reason::Kind::no_way)) {
+        alarms_due = true;
+      }
+      out.changes.emplace_back(JobChanged{id});
+    }
+    why_queued = std::move(why);
+    match_due = false;  // what was changed here needs no second look
+  };
+  if (pool.empty()) {
+    publish();
+    return;
+  }
+
+  refresh_travel();
+  const std::vector<Offer> all = all_stopped ? std::vector<Offer>{} : offers();
+  // A job that can't be laid out, or not without locking a cart in, must not keep the cart that
+  // would be best for it from the other jobs: it is left out and the rest is matched again.
+  std::map<JobId, Reason> left_out;
+  std::set<CartIx> settled;
+  while (true) {
+    std::vector<JobId> wanted;
+    for (const JobId id : pool) {
+      const Job& job = jobs.at(id);
+      if (left_out.contains(id) || (job.cart && settled.contains(*job.cart))) continue;
+      if (job.state == JobState::queued && station_full(job)) {
+        // Another job has taken the last place there.
+        left_out[id] = Reason{.kind = Reason::Kind::station_full,
+                              .job = id,
+                              .station = job.to,
+                              .count = station_loads[job.to.value]};
+        continue;
+      }
+      wanted.push_back(id);
+    }
+    std::vector<Offer> carts_left;
+    for (const Offer& offer : all) {
+      if (!settled.contains(offer.cart)) carts_left.push_back(offer);
+    }
+    dispatch::CostTable table(carts_left.size(), wanted.size());
+    for (std::size_t c = 0; c < carts_left.size(); ++c) {
+      for (std::size_t j = 0; j < wanted.size(); ++j) {
+        const Job& job = jobs.at(wanted[j]);
+        const Duration drive = travel_to(travel, carts_left[c].from, floor[job.from].point);
+        if (drive == Duration::max()) continue;
+        const auto mine = has.find(carts_left[c].cart);
+        table.at(c, j) = dispatch::cost(carts_left[c].ready, drive,
+                                        {job.priority, now - job.created,
+                                         job.due ? std::optional{*job.due - now} : std::nullopt},
+                                        mine != has.end() && mine->second == job.id);
+      }
+    }
+    const auto matching = dispatch::least_cost_matching(table);
+
+    // First take back what others are to have; then give.
+    std::vector<std::pair<CartIx, JobId>> news;
+    std::map<JobId, Reason> open_reasons;
+    for (std::size_t c = 0; c < carts_left.size(); ++c) {
+      const CartIx cart = carts_left[c].cart;
+      const auto mine = has.find(cart);
+      if (!matching[c]) {
+        if (mine != has.end()) {
+          take_from_cart(cart);
+          has.erase(mine);
+        }
+        continue;
+      }
+      const JobId id = wanted[*matching[c]];
+      if (!carts_left[c].now) {
+        if (jobs.at(id).state == JobState::queued) {
+          open_reasons[id] = Reason{.kind = Reason::Kind::planned_for,
+                                    .cart = cart,
+                                    .job = id,
+                                    .until = now + carts_left[c].ready};
+        }
+        continue;
+      }
+      if (mine != has.end() && mine->second == id) {
+        settled.insert(cart);
+        continue;
+      }
+      if (mine != has.end()) {
+        take_from_cart(cart);
+        has.erase(mine);
+      }
+      news.emplace_back(cart, id);
+    }
+    bool failed = false;
+    for (const auto& [cart, id] : news) {
+      const Job& job = jobs.at(id);
+      if (job.cart) {
+        has.erase(*job.cart);
+        take_from_cart(*job.cart);
+      }
+      if (auto reason = take_up(cart, id)) {
+        left_out[id] = *reason;
+        failed = true;
+      } else {
+        has[cart] = id;
+        settled.insert(cart);
+      }
+    }
+    if (failed) continue;
+
+    std::optional<Offer> first_free;
+    for (const Offer& offer : all) {
+      if (!offer.now && (!first_free || offer.ready < first_free->ready)) first_free = offer;
+    }
+    const bool nobody =
+        std::ranges::none_of(carts, [](const CartState& c) { return c.known() && c.connected; });
+    for (const JobId id : pool) {
+      const Job& job = jobs.at(id);
+      if (job.state != JobState::queued) continue;
+      Reason reason{.kind = Reason::Kind::others_first, .job = id};
+      if (const auto known = left_out.find(id); known != left_out.end()) {
+        reason = known->second;
+      } else if (all_stopped) {
+        reason.kind = Reason::Kind::all_stopped;
+      } else if (nobody) {
+        reason.kind = Reason::Kind::no_cart;
+      } else if (const auto open = open_reasons.find(id); open != open_reasons.end()) {
+        reason = open->second;
+      } else if (std::ranges::none_of(all, [](const Offer& o) { return o.now; })) {
+        reason.kind = Reason::Kind::no_cart_free;
+        if (first_free) {
+          reason.cart = first_free->cart;
+          reason.until = now + first_free->ready;
+        }
+      } else if (std::ranges::all_of(all, [&](const Offer& o) {
+                   return travel_to(travel, o.from, floor[job.from].point) == Duration::max();
+                 })) {
+        reason = Reason{.kind = Reason::Kind::no_way, .job = id, .station = job.from};
+      }
+      why[id] = reason;
+    }
+    publish();
+    return;
+  }
+}
+
+std::optional<Reason> Core::State::take_up(CartIx cart, JobId id) {
+  Job& job = jobs.at(id);
+  const auto open = open_poses(cart);
+  if (!send(cart, stops_left(job), rests(open), id)) {
+    for (std::size_t i = 0; i < job.stop_count(); ++i) {
+      const PoseIx from = at(cart).path[authority(cart)].pose;
+      if (travel_to(travel, from, floor[job.stop(i).station].point) == Duration::max()) {
+        return Reason{
+            .kind = Reason::Kind::no_way, .cart = cart, .job = id, .station = job.stop(i).station};
+      }
+    }
+    return Reason{.kind = Reason::Kind::locked, .cart = cart, .job = id};
+  }
+  job.cart = cart;
+  set_job(id, JobState::assigned);
+  return {};
+}
+
+void Core::State::take_from_cart(CartIx cart) {
+  CartState& c = at(cart);
+  if (!c.job) return;
+  // It keeps its way, which leads to a place of rest, and just doesn't stop on it. The next errand
+  // takes over from there.
+  for (PathStep& step : c.path) {
+    if (step.act != Act::rest) step.act = Act::go;
+  }
+  if (c.path.back().act == Act::go) c.path.back().act = Act::rest;
+  const JobId id = *c.job;
+  c.job.reset();
+  set_job(id, JobState::queued);
+  record_path(cart);
+  touch(cart);
+}
+
+void Core::State::send_to_charge() {
+  bool charger_wanted = false;
+  for (std::uint32_t i = 0; i < carts.size(); ++i) {
+    const CartState& c = carts[i];
+    // One that is idle goes without need, but only while nothing else is to be done.
+    const bool idle = open_jobs.empty() && c.path.size() == 1 && c.battery < policy.battery_idle;
+    if ((!c.needs_charge && !idle) || !free_for_errand({i})) continue;
+    if (is_charger(c.path.back().pose)) continue;
+    refresh_travel();
+    auto places = rests(open_poses({i}));
+    std::erase_if(places, [&](PoseIx pose) { return !is_charger(pose); });
+    const bool sent = !places.empty() && send({i}, {}, places, std::nullopt);
+    if (!sent && c.needs_charge) charger_wanted = true;
+  }
+  if (!charger_wanted) return;
+  // No charger is free: a cart that rests on one without need makes room.
+  for (std::uint32_t i = 0; i < carts.size(); ++i) {
+    if (!free_for_errand({i}) || carts[i].path.size() != 1 || carts[i].needs_charge ||
+        !is_charger(carts[i].path.back().pose)) {
+      continue;
+    }
+    auto places = rests(open_poses({i}));
+    std::erase_if(places, [&](PoseIx pose) { return is_charger(pose); });
+    if (!places.empty() && send({i}, {}, places, std::nullopt)) return;
+  }
+}
+
+}  // namespace tagline::control
