@@ -31,7 +31,7 @@ ARROWS = {
     "server/net": {"protocol", "server/control", "server/floor"},
     "server/sim": {"protocol", "protocol/cart", "server/control", "server/floor"},
     "server/app": {"protocol", "server/net", "server/sim", "server/store", "server/control",
-                   "server/floor"},
+                   "server/dispatch", "server/traffic", "server/floor"},
     "tests": {"protocol", "protocol/cart", "server/floor", "server/traffic", "server/dispatch",
               "server/control", "server/store", "server/net", "server/sim", "server/app"},
 }

@@ -9,6 +9,7 @@
 
 #include "server/app/bad_input.hpp"
 #include "server/app/cart_command.hpp"
+#include "server/app/check_command.hpp"
 #include "server/app/demo_command.hpp"
 #include "server/app/serve_command.hpp"
 #include "server/app/simulate_command.hpp"
@@ -89,6 +90,20 @@ CLI::App& add_demo(CLI::App& program, DemoOptions& options) {
   return command;
 }
 
+CLI::App& add_check(CLI::App& program, CheckOptions& options) {
+  CLI::App& command =
+      *program.add_subcommand("check", "Say whether a floor is fit for carts, and for how many");
+  command.add_option("floor", options.floor, "Floor file, tagline-floor/1")->required();
+  command
+      .add_option_function<std::size_t>(
+          "--carts", [&options](std::size_t carts) { options.carts = carts; },
+          "Carts to run on it; default: as many as the demand needs and the floor can carry")
+      ->check(CLI::Range(1, 1000));
+  command.add_flag("--json", options.json, "Print one JSON object instead of text");
+  command.add_option("--svg", options.svg, "Draws floor and findings into this file");
+  return command;
+}
+
 CLI::App& add_simulate(CLI::App& program, SimulateOptions& options) {
   CLI::App& command = *program.add_subcommand(
       "simulate", "Try a floor out, faster than real time; exit code 3 if an invariant breaks");
@@ -154,6 +169,8 @@ int run(int argc, char** argv) {
   const CLI::App& cart_command = add_cart(program, cart_options);
   const CLI::App& demo_command = add_demo(program, demo_options);
   const CLI::App& simulate_command = add_simulate(program, simulate_options);
+  CheckOptions check_options;
+  const CLI::App& check_command = add_check(program, check_options);
   if (argc > 1 && argv[1][0] != '-' &&
       program.get_subcommands([&](CLI::App* command) { return command->check_name(argv[1]); })
           .empty()) {
@@ -172,6 +189,7 @@ int run(int argc, char** argv) {
     if (cart_command.parsed()) return run_carts(cart_options);
     if (demo_command.parsed()) return demo(demo_options);
     if (simulate_command.parsed()) return simulate(simulate_options);
+    if (check_command.parsed()) return check(check_options);
   } catch (const BadInput& error) {
     for (const std::string& line : error.lines()) say(line);
     return exit_bad_input;

@@ -8,8 +8,20 @@
 //            guided vehicle systems", IIE Transactions 14, 1982), solved with Boost.Graph
 //   track bound   3600 / (least time per delivery that the busiest exclusive track is occupied by
 //                 those who must use it)
-// All times are free-way times with acceleration and braking at stops (floor/drive_time.hpp), which
-// no cart beats.
+// All times are free-way times with acceleration and braking at stops (free_way.hpp), which no cart
+// beats.
+//
+// Exclusive track is a set of poses every two of which clash: of its poses only one cart can have
+// any at a time. A cart that drives from p to q has both, so a set is occupied while a cart drives
+// into or out of one of its poses, and while it is handled where it can only stand in such a one.
+// What a delivery needs of a set at least is then, like the fleet bound,
+//   handling + loaded part + least empty part
+// with the time of all moves that don't touch the set counted as nothing: whatever way is taken,
+// it can't be less. Of a floor's many sets the one around each piece of track is looked at.
+//
+// Both bounds are means over the flows' proportions and usual handling times. A run can lie above
+// them by what its own mix and handling happen to be, and by the empty trip each cart is spared
+// at the end.
 #pragma once
 
 #include <optional>
@@ -34,13 +46,16 @@ struct Throughput {
   double per_hour{};        // the least of the two
   double fleet_per_hour{};  // fleet bound
   double track_per_hour{};  // track bound; infinity where no track must be used by anyone
-  /// The track that gives the track bound.
+  /// The track around which the track bound arises.
   std::optional<PieceIx> busiest;
+  /// How long a delivery occupies it at least, s.
+  double busiest_s{};
   /// Means per delivery, s.
   double loaded_s{}, empty_s{}, handling_s{};
 };
 
-/// Throws std::invalid_argument if a flow has no way (name the stations), or for no flows.
+/// Throws std::invalid_argument if a flow has no way (names the stations), for a negative share, or
+/// if there are no flows.
 Throughput throughput_bound(const floor::Track& track, const std::vector<Flow>& flows,
                             std::size_t carts);
 
