@@ -11,6 +11,8 @@ namespace {
 
 constexpr std::size_t usual_limit = 200, highest_limit = 1'000;
 constexpr std::size_t longest_id = 32;
+/// As many as a floor file may give a station for its capacity.
+constexpr int most_loads = 10'000;
 
 /// A whole number without sign, leading zeros or anything else round it.
 std::optional<std::uint64_t> whole_number(std::string_view text) {
@@ -76,6 +78,7 @@ void Api::handle(const Request& request, const Target& target, Respond respond) 
   const std::string_view what = pieces.size() > 1 ? std::string_view(pieces[1]) : "";
   if (what == "jobs") return jobs(request, target, std::move(respond));
   if (what == "carts") return carts(request, target, std::move(respond));
+  if (what == "stations") return stations(request, target, std::move(respond));
   if (pieces.size() == 2 && (what == "stop" || what == "release"))
     return fleet_command(request, target, std::move(respond));
   if (pieces.size() == 2 && (what == "floor" || what == "health" || what == "alarms")) {
@@ -84,7 +87,8 @@ void Api::handle(const Request& request, const Target& target, Respond respond) 
     return respond(json_response(
         200, what == "floor" ? setup_.model.floor_json() : setup_.model.alarms_json()));
   }
-  respond(not_found("The interface has health, floor, carts, jobs, alarms, stop and release."));
+  respond(not_found(
+      "The interface has health, floor, stations, carts, jobs, alarms, stop and release."));
 }
 
 // ---- jobs ------------------------------------------------------------------------------------
@@ -122,19 +126,9 @@ void Api::create_job(const Request& request, Respond respond) {
   if (request.idempotency_key && !is_key(key))
     return respond(problem(400, "invalid_idempotency_key", "The Idempotency-Key can't be used",
                            "It has 1 to 64 of A-Z, a-z, 0-9, - and _."));
-  BodyReader body(request, {"from", "to", "priority", "note"});
-  control::AskJob job;
-  job.from = body.text("from", true, 1, longest_id);
-  job.to = body.text("to", true, 1, longest_id);
-  job.priority = body.integer("priority", 0, 9, 5);
-  job.note = body.text("note", false, 0, 200);
+  BodyReader body(request, {"from", "to", "via", "due", "priority", "note"});
+  control::AskJob job = read_wish(body);
   job.key = key;
-  if (auto wrong = body.refusal()) return respond(std::move(*wrong));
-  const floor::Floor& floor = setup_.floor;
-  for (const auto& [name, id] : {std::pair{"from", job.from}, std::pair{"to", job.to}})
-    if (!floor.find_station(id))
-      body.add_finding(name, "There is no station \"" + id + "\"; the stations are " +
-                                 some_ids(floor.stations) + ".");
   if (auto wrong = body.refusal()) return respond(std::move(*wrong));
 
   ask(std::move(job), std::move(respond), [this](const control::Answer& answer) {
@@ -147,12 +141,41 @@ void Api::create_job(const Request& request, Respond respond) {
   });
 }
 
+control::AskJob Api::read_wish(BodyReader& body) const {
+  const auto station = [this](BodyReader& from, std::string_view key) {
+    std::string id = from.text(key, true, 1, longest_id);
+    if (!id.empty() && id.size() <= longest_id && !setup_.floor.find_station(id))
+      from.add_finding(key, "There is no station \"" + id + "\"; the stations are " +
+                                some_ids(setup_.floor.stations) + ".");
+    return id;
+  };
+  control::AskJob job;
+  job.from = station(body, "from");
+  job.to = station(body, "to");
+  for (BodyReader& stop : body.objects("via", control::most_via, {"station", "what"})) {
+    control::AskedStop asked;
+    asked.station = station(stop, "station");
+    const std::string what = stop.text("what", true, 1, longest_id);
+    if (what == "unload")
+      asked.what = control::Handling::unload;
+    else if (what != "load" && !what.empty())
+      stop.add_finding("what", "Must be \"load\" or \"unload\".");
+    job.via.push_back(std::move(asked));
+  }
+  job.due = body.time("due");
+  job.priority = body.integer("priority", 0, 9, 5);
+  job.note = body.text("note", false, 0, 200);
+  return job;
+}
+
 void Api::one_job(const Request& request, const Target& target, Respond respond) {
   const auto& pieces = target.pieces;
   const bool cancel = pieces.size() == 4 && pieces[3] == "cancel";
+  const bool why = pieces.size() == 4 && pieces[3] == "why";
   const auto number = whole_number(pieces[2]);
-  if ((pieces.size() != 3 && !cancel) || !number || *number == 0)
-    return respond(not_found("A job is at /api/jobs/{id}, with id a whole number."));
+  if ((pieces.size() != 3 && !cancel && !why) || !number || *number == 0)
+    return respond(
+        not_found("A job is at /api/jobs/{id}, with id a whole number; it has cancel and why."));
   const control::JobId id{*number};
   if (cancel) {
     if (auto wrong = only(request, "POST")) return respond(std::move(*wrong));
@@ -161,15 +184,22 @@ void Api::one_job(const Request& request, const Target& target, Respond respond)
                [this, id](const control::Answer&) { return job_response(200, id); });
   }
   if (auto wrong = only(request, "GET")) return respond(std::move(*wrong));
-  if (setup_.model.job(id)) return respond(job_response(200, id));
+  show_job(id, why, std::move(respond));
+}
+
+void Api::show_job(control::JobId id, bool only_why, Respond respond) {
+  if (setup_.model.job(id))
+    return respond(only_why ? json_response(200, setup_.model.job_why_json(id))
+                            : job_response(200, id));
   // Ended long ago, perhaps: the store has them all.
-  setup_.inbox.find_job(
-      id, [this, id, respond = std::move(respond)](const std::optional<control::Job>& job) {
-        setup_.post([this, id, respond, job] {
-          respond(job ? json_response(200, setup_.model.job_json(*job))
-                      : not_found("There is no job " + std::to_string(id.value) + "."));
-        });
-      });
+  setup_.inbox.find_job(id, [this, id, only_why,
+                             respond = std::move(respond)](const std::optional<control::Job>& job) {
+    setup_.post([this, id, only_why, respond, job] {
+      if (!job) return respond(not_found("There is no job " + std::to_string(id.value) + "."));
+      respond(json_response(
+          200, only_why ? setup_.model.job_why_json(id) : setup_.model.job_json(*job)));
+    });
+  });
 }
 
 Response Api::job_response(int status, control::JobId id) const {
@@ -202,8 +232,12 @@ void Api::carts(const Request& request, const Target& target, Respond respond) {
     return respond(json_response(200, setup_.model.cart_json(*cart)));
   }
   const std::string_view command = pieces.size() == 4 ? std::string_view(pieces[3]) : "";
+  if (command == "why") {
+    if (auto wrong = only(request, "GET")) return respond(std::move(*wrong));
+    return respond(json_response(200, setup_.model.cart_why_json(*cart)));
+  }
   if (command != "place" && command != "remove" && command != "stop" && command != "release")
-    return respond(not_found("A cart has place, remove, stop and release."));
+    return respond(not_found("A cart has why, place, remove, stop and release."));
   if (auto wrong = only(request, "POST")) return respond(std::move(*wrong));
   if (command == "place") return place_cart(request, *cart, std::move(respond));
   if (auto wrong = refuse_any_body(request)) return respond(std::move(*wrong));
@@ -232,6 +266,32 @@ void Api::place_cart(const Request& request, CartIx cart, Respond respond) {
   if (auto wrong = body.refusal()) return respond(std::move(*wrong));
   ask(std::move(place), std::move(respond), [this, cart](const control::Answer&) {
     return json_response(200, setup_.model.cart_json(cart));
+  });
+}
+
+// ---- stations and the fleet ------------------------------------------------------------------
+
+void Api::stations(const Request& request, const Target& target, Respond respond) {
+  const auto& pieces = target.pieces;
+  if (pieces.size() == 2) {
+    if (auto wrong = only(request, "GET")) return respond(std::move(*wrong));
+    return respond(json_response(200, setup_.model.stations_json()));
+  }
+  const auto station = setup_.floor.find_station(pieces[2]);
+  if (!station) return respond(not_found("There is no such station; see /api/stations."));
+  if (pieces.size() == 3) {
+    if (auto wrong = only(request, "GET")) return respond(std::move(*wrong));
+    return respond(json_response(200, setup_.model.station_json(*station)));
+  }
+  if (pieces.size() != 4 || pieces[3] != "loads") return respond(not_found("A station has loads."));
+  if (auto wrong = only(request, "POST")) return respond(std::move(*wrong));
+  BodyReader body(request, {"loads"});
+  control::AskCountLoads count;
+  count.station = pieces[2];
+  count.loads = body.integer("loads", 0, most_loads, std::nullopt);
+  if (auto wrong = body.refusal()) return respond(std::move(*wrong));
+  ask(std::move(count), std::move(respond), [this, station](const control::Answer&) {
+    return json_response(200, setup_.model.station_json(*station));
   });
 }
 

@@ -16,6 +16,8 @@
 
 namespace tagline::net {
 
+class BodyReader;
+
 /// All on the network thread.
 class Api {
  public:
@@ -52,13 +54,16 @@ class Api {
   void one_job(const Request& request, const Target& target, Respond respond);
   void carts(const Request& request, const Target& target, Respond respond);
   void fleet_command(const Request& request, const Target& target, Respond respond);
+  void stations(const Request& request, const Target& target, Respond respond);
   void create_job(const Request& request, Respond respond);
   void list_jobs(const Target& target, const Respond& respond);
+  void show_job(control::JobId id, bool only_why, Respond respond);
   void place_cart(const Request& request, CartIx cart, Respond respond);
 
   template <class Ask>
   void ask(Ask event, Respond respond, Finish finish);
   [[nodiscard]] Response job_response(int status, control::JobId id) const;
+  [[nodiscard]] control::AskJob read_wish(BodyReader& body) const;
   [[nodiscard]] std::optional<CartIx> find_cart(std::string_view id) const;
 
   Setup setup_;

@@ -16,32 +16,52 @@ Instant ended_at(const control::Job& job) { return job.ended_at.value_or(job.cha
 }  // namespace
 
 BoardModel::BoardModel(const floor::Track& track, const std::vector<std::string>& cart_names,
-                       int pace, std::string run)
-    : view_(track, cart_names), run_(std::move(run)), pace_(pace), floor_(view_.floor(pace)) {
+                       traffic::LiveLimit live_limit, int pace, std::string run)
+    : view_(track, cart_names),
+      run_(std::move(run)),
+      pace_(pace),
+      live_limit_(std::move(live_limit)),
+      loads_(track.floor().stations.size()) {
   carts_.resize(cart_names.size());
   for (std::uint32_t k = 0; k < carts_.size(); ++k) {
     control::CartView off;
     off.cart = CartIx{k};
-    carts_[k].text = view_.cart(off);
+    carts_[k].text = view_.cart(off, carts_[k].why);
   }
 }
 
-bool BoardModel::put_job(const JobView& view) {
-  std::string text = view_.job(view.job, view.waits);
-  JobEntry& entry = jobs_[view.job.id];
+bool BoardModel::put_cart(const CartShown& shown) {
+  CartEntry& entry = carts_.at(shown.cart.cart.value);
+  std::string why = view_.why(shown.why);
+  std::string text = view_.cart(shown.cart, why);
+  entry.connected = shown.cart.connected;
+  if (text == entry.text) return false;
+  entry.text = std::move(text);
+  entry.why = std::move(why);
+  changed_carts_.insert(shown.cart.cart);
+  return true;
+}
+
+bool BoardModel::put_job(const JobShown& shown) {
+  const control::Job& job = shown.job;
+  std::string why = view_.why(shown.why);
+  std::string text = view_.job(job, why);
+  JobEntry& entry = jobs_[job.id];
   if (entry.text == text) return false;
   if (!entry.text.empty() && control::is_final(entry.job.state))
     ended_.erase({ended_at(entry.job), entry.job.id});
-  entry.job = view.job;
+  entry.job = job;
   entry.text = std::move(text);
-  if (control::is_final(view.job.state)) {
-    ended_.insert({ended_at(view.job), view.job.id});
+  entry.why = std::move(why);
+  changed_jobs_.insert(job.id);
+  if (control::is_final(job.state)) {
+    ended_.insert({ended_at(job), job.id});
     if (ended_.size() > kept_ended_jobs) {
       const control::JobId oldest = ended_.begin()->second;
       ended_.erase(ended_.begin());
       jobs_.erase(oldest);
       changed_jobs_.erase(oldest);
-      return oldest != view.job.id;
+      return oldest != job.id;
     }
   }
   return true;
@@ -49,18 +69,12 @@ bool BoardModel::put_job(const JobView& view) {
 
 bool BoardModel::apply(const Views& views) {
   bool any = false;
-  for (const control::CartView& cart : views.carts) {
-    CartEntry& entry = carts_.at(cart.cart.value);
-    std::string text = view_.cart(cart);
-    entry.connected = cart.connected;
-    if (text == entry.text) continue;
-    entry.text = std::move(text);
-    changed_carts_.insert(cart.cart);
-    any = true;
-  }
-  for (const JobView& job : views.jobs) {
-    if (!put_job(job)) continue;
-    changed_jobs_.insert(job.job.id);
+  for (const CartShown& cart : views.carts) any = put_cart(cart) || any;
+  for (const JobShown& job : views.jobs) any = put_job(job) || any;
+  for (const auto& [station, loads] : views.stations) {
+    if (loads_.at(station.value) == loads) continue;
+    loads_[station.value] = loads;
+    changed_stations_.insert(station);
     any = true;
   }
   if (views.alarms) {
@@ -81,6 +95,25 @@ std::string BoardModel::carts_json() const {
   std::string list;
   for (const CartEntry& entry : carts_) append(list, entry.text);
   return "{\"carts\":[" + list + "]}";
+}
+
+std::string BoardModel::cart_why_json(CartIx cart) const {
+  return "{\"why\":" + carts_[cart.value].why + "}";
+}
+
+std::string BoardModel::job_why_json(control::JobId id) const {
+  const auto found = jobs_.find(id);
+  return "{\"why\":" + (found == jobs_.end() ? std::string("[]") : found->second.why) + "}";
+}
+
+std::string BoardModel::station_json(StationIx station) const {
+  return view_.station(station, loads_.at(station.value));
+}
+
+std::string BoardModel::stations_json() const {
+  std::string list;
+  for (std::uint32_t k = 0; k < loads_.size(); ++k) append(list, station_json(StationIx{k}));
+  return "{\"stations\":[" + list + "]}";
 }
 
 const control::Job* BoardModel::job(control::JobId id) const {
@@ -128,21 +161,25 @@ std::size_t BoardModel::connected_carts() const {
 }
 
 SharedText BoardModel::next_change(Instant now) {
-  if (changed_carts_.empty() && changed_jobs_.empty() && !alarms_changed_ && !fleet_changed_)
+  if (changed_carts_.empty() && changed_jobs_.empty() && changed_stations_.empty() &&
+      !alarms_changed_ && !fleet_changed_)
     return nullptr;
   ++rev_;
-  std::string carts, jobs;
+  std::string carts, jobs, stations;
   for (const CartIx cart : changed_carts_) append(carts, carts_[cart.value].text);
   for (const control::JobId id : changed_jobs_) append(jobs, jobs_.at(id).text);
+  for (const StationIx station : changed_stations_) append(stations, station_json(station));
   std::string text = "{\"type\":\"change\",\"rev\":" + std::to_string(rev_) + ",\"time\":\"" +
                      time_text(now) + "\"";
   if (!carts.empty()) text += ",\"carts\":[" + carts + "]";
   if (!jobs.empty()) text += ",\"jobs\":[" + jobs + "]";
+  if (!stations.empty()) text += ",\"stations\":[" + stations + "]";
   if (alarms_changed_) text += ",\"alarms\":" + alarms_;
   if (fleet_changed_) text += std::string(",\"all_stopped\":") + (all_stopped_ ? "true" : "false");
   text += '}';
   changed_carts_.clear();
   changed_jobs_.clear();
+  changed_stations_.clear();
   alarms_changed_ = fleet_changed_ = false;
 
   ring_bytes_ += text.size();
@@ -155,14 +192,16 @@ SharedText BoardModel::next_change(Instant now) {
 }
 
 std::string BoardModel::snapshot(Instant now) const {
-  std::string carts;
+  std::string carts, stations;
   for (const CartEntry& entry : carts_) append(carts, entry.text);
+  for (std::uint32_t k = 0; k < loads_.size(); ++k)
+    if (loads_[k]) append(stations, station_json(StationIx{k}));
   return "{\"type\":\"snapshot\",\"run\":" + json_quote(run_) + ",\"rev\":" + std::to_string(rev_) +
          ",\"time\":\"" + time_text(now) + "\",\"pace\":" + std::to_string(pace_) +
          ",\"all_stopped\":" + (all_stopped_ ? "true" : "false") + ",\"carts\":[" + carts +
          "],\"jobs\":[" +
          list_jobs(std::nullopt, static_cast<std::size_t>(-1), snapshot_ended_jobs) +
-         "],\"alarms\":" + alarms_ + "}";
+         "],\"stations\":[" + stations + "],\"alarms\":" + alarms_ + "}";
 }
 
 std::optional<std::vector<SharedText>> BoardModel::resume(std::string_view run, std::uint64_t since,

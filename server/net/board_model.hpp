@@ -1,6 +1,6 @@
-// What the network side knows of carts, jobs and alarms: the views released after their commit,
-// so nothing is ever shown that a crash could take back. Renders each thing once, numbers the
-// changes, and keeps the last ones for clients that come back after a dropped link.
+// What the network side knows of carts, jobs, loads and alarms: the views released after their
+// commit, so nothing is ever shown that a crash could take back. Renders each thing once, numbers
+// the changes, and keeps the last ones for clients that come back after a dropped link.
 #pragma once
 
 #include <deque>
@@ -28,21 +28,27 @@ class BoardModel {
   static constexpr std::size_t snapshot_ended_jobs = 50;
 
   /// `track` and `cart_names` must outlive it. `run` differs at every start of the service.
-  BoardModel(const floor::Track& track, const std::vector<std::string>& cart_names, int pace,
-             std::string run);
+  BoardModel(const floor::Track& track, const std::vector<std::string>& cart_names,
+             traffic::LiveLimit live_limit, int pace, std::string run);
 
   /// Takes in new views. True if anything differs from what was shown before.
   bool apply(const Views& views);
 
   // ---- for REST ----
-  [[nodiscard]] const std::string& floor_json() const { return floor_; }
+  [[nodiscard]] std::string floor_json() const { return view_.floor(pace_, live_limit_, loads_); }
   [[nodiscard]] std::string carts_json() const;
   [[nodiscard]] const std::string& cart_json(CartIx cart) const { return carts_[cart.value].text; }
+  /// `{"why":[...]}`
+  [[nodiscard]] std::string cart_why_json(CartIx cart) const;
   [[nodiscard]] const control::Job* job(control::JobId id) const;
   /// "" if it isn't known here.
   [[nodiscard]] std::string job_json(control::JobId id) const;
   /// A job that isn't known here any more.
-  [[nodiscard]] std::string job_json(const control::Job& job) const { return view_.job(job, ""); }
+  [[nodiscard]] std::string job_json(const control::Job& job) const { return view_.job(job, "[]"); }
+  /// `{"why":[...]}`; an empty chain if it isn't known here.
+  [[nodiscard]] std::string job_why_json(control::JobId id) const;
+  [[nodiscard]] std::string stations_json() const;
+  [[nodiscard]] std::string station_json(StationIx station) const;
   [[nodiscard]] std::string jobs_json(std::optional<control::JobState> state,
                                       std::size_t limit) const;
   [[nodiscard]] std::string alarms_json() const;
@@ -61,29 +67,34 @@ class BoardModel {
  private:
   struct CartEntry {
     std::string text;
+    std::string why{"[]"};
     bool connected{};
   };
   struct JobEntry {
     control::Job job;
     std::string text;
+    std::string why;
   };
-  bool put_job(const JobView& view);
+  bool put_cart(const CartShown& shown);
+  bool put_job(const JobShown& shown);
   [[nodiscard]] std::string list_jobs(std::optional<control::JobState> state, std::size_t limit,
                                       std::size_t ended_limit) const;
 
   JsonView view_;
   std::string run_;
   int pace_;
-  std::string floor_;
+  traffic::LiveLimit live_limit_;
   std::vector<CartEntry> carts_;
   std::map<control::JobId, JobEntry> jobs_;
   /// Ended jobs by the moment they ended, oldest first.
   std::set<std::pair<Instant, control::JobId>> ended_;
+  std::vector<std::optional<int>> loads_;  // by StationIx; nothing without a capacity
   std::string alarms_{"[]"};
   bool all_stopped_{false};
 
   std::set<CartIx> changed_carts_;
   std::set<control::JobId> changed_jobs_;
+  std::set<StationIx> changed_stations_;
   bool alarms_changed_{false};
   bool fleet_changed_{false};
 

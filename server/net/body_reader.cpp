@@ -5,6 +5,8 @@
 #include <nlohmann/json.hpp>
 #include <set>
 
+#include "server/net/time_text.hpp"
+
 namespace tagline::net {
 namespace {
 
@@ -44,49 +46,65 @@ bool is_json_type(const std::optional<std::string>& field) {
 }  // namespace
 
 struct BodyReader::Parsed {
-  json object;
+  json object = json::object();
+  std::string pointer;  // to the object itself; "" for the body
 };
 
+BodyReader::BodyReader() : parsed_(std::make_unique<Parsed>()) {}
+BodyReader::~BodyReader() = default;
+BodyReader::BodyReader(BodyReader&&) noexcept = default;
+BodyReader& BodyReader::operator=(BodyReader&&) noexcept = default;
+
 BodyReader::BodyReader(const Request& request, std::initializer_list<std::string_view> keys)
-    : parsed_(std::make_unique<Parsed>()) {
-  parsed_->object = json::object();
+    : BodyReader() {
+  findings_ = std::make_shared<std::vector<BodyFinding>>();
   if (!is_json_type(request.content_type)) {
     unreadable_ = problem(415, "wrong_type", "The body must be JSON",
                           "Send it with Content-Type: application/json.");
     return;
   }
-  std::set<std::string> seen;
-  std::vector<std::string> twice;
-  const json::parser_callback_t watch = [&](int depth, json::parse_event_t event, json& value) {
-    if (depth == 1 && event == json::parse_event_t::key) {
+  // The parser keeps one of two equal keys; so they are noticed while it reads.
+  std::vector<std::set<std::string>> open_objects;
+  std::string key_of_body;
+  std::set<std::string> twice;
+  const json::parser_callback_t watch = [&](int, json::parse_event_t event, json& value) {
+    if (event == json::parse_event_t::object_start) open_objects.emplace_back();
+    if (event == json::parse_event_t::object_end) open_objects.pop_back();
+    if (event == json::parse_event_t::key) {
       const auto& key = value.get_ref<const std::string&>();
-      if (!seen.insert(key).second) twice.push_back(key);
+      if (open_objects.size() == 1) key_of_body = key;
+      if (!open_objects.back().insert(key).second) twice.insert(key_of_body);
     }
     return true;
   };
-  json whole;
+  Parsed whole;
   try {
-    whole = json::parse(request.body, watch);
+    whole.object = json::parse(request.body, watch);
   } catch (const json::parse_error& error) {
     unreadable_ = problem(400, "malformed_json", "The body is no JSON",
                           "It can't be read from byte " + std::to_string(error.byte) +
                               " on; send one JSON object in UTF-8 (RFC 8259).");
     return;
   }
-  const std::vector<std::string> known(keys.begin(), keys.end());
-  if (!whole.is_object()) {
-    findings_.push_back({"", "The body must be one object with the keys " + listed(known) + "."});
-    return;
-  }
   for (const std::string& key : twice)
-    findings_.push_back({pointer_to(key), "This key is there twice; give it once."});
-  for (const auto& [key, value] : whole.items())
-    if (std::find(known.begin(), known.end(), key) == known.end())
-      findings_.push_back({pointer_to(key), "No such key; the keys are " + listed(known) + "."});
-  parsed_->object = std::move(whole);
+    add_finding(key, "This key, or one inside it, is there twice; give it once.");
+  take(whole, keys);
 }
 
-BodyReader::~BodyReader() = default;
+void BodyReader::take(const Parsed& whole, std::initializer_list<std::string_view> keys) {
+  const std::vector<std::string> known(keys.begin(), keys.end());
+  parsed_->pointer = whole.pointer;
+  if (!whole.object.is_object()) {
+    findings_->push_back(
+        {whole.pointer, std::string(whole.pointer.empty() ? "The body must be" : "Must be") +
+                            " one object with the keys " + listed(known) + "."});
+    return;
+  }
+  for (const auto& [key, value] : whole.object.items())
+    if (std::find(known.begin(), known.end(), key) == known.end())
+      add_finding(key, "No such key; the keys are " + listed(known) + ".");
+  parsed_->object = whole.object;
+}
 
 std::string BodyReader::text(std::string_view key, bool required, std::size_t shortest,
                              std::size_t longest) {
@@ -112,10 +130,15 @@ std::string BodyReader::text(std::string_view key, bool required, std::size_t sh
   return value;
 }
 
-int BodyReader::integer(std::string_view key, int lowest, int highest, int otherwise) {
+int BodyReader::integer(std::string_view key, int lowest, int highest,
+                        std::optional<int> otherwise) {
   const auto found = parsed_->object.find(key);
-  if (found == parsed_->object.end()) return otherwise;
+  if (found == parsed_->object.end() && otherwise) return *otherwise;
   const std::string range = std::to_string(lowest) + " to " + std::to_string(highest);
+  if (found == parsed_->object.end()) {
+    add_finding(key, "Missing; a whole number from " + range + ".");
+    return lowest;
+  }
   // Compared as the type it was read as: a huge number must not wrap into the range.
   const bool fits =
       found->is_number_integer() &&
@@ -127,20 +150,54 @@ int BodyReader::integer(std::string_view key, int lowest, int highest, int other
            : found->get<std::int64_t>() >= lowest);
   if (!fits) {
     add_finding(key, "Must be a whole number from " + range + ".");
-    return otherwise;
+    return otherwise.value_or(lowest);
   }
   return found->get<int>();
 }
 
+std::optional<Instant> BodyReader::time(std::string_view key) {
+  const auto found = parsed_->object.find(key);
+  if (found == parsed_->object.end()) return std::nullopt;
+  if (found->is_string())
+    if (const auto at = time_from(found->get_ref<const std::string&>())) return at;
+  add_finding(key,
+              "Must be a time with its offset from UTC, as in \"2026-11-25T14:30:00+01:00\" "
+              "(RFC 3339).");
+  return std::nullopt;
+}
+
+std::vector<BodyReader> BodyReader::objects(std::string_view key, std::size_t most,
+                                            std::initializer_list<std::string_view> keys) {
+  std::vector<BodyReader> readers;
+  const auto found = parsed_->object.find(key);
+  if (found == parsed_->object.end()) return readers;
+  if (!found->is_array()) {
+    add_finding(key, "Must be a list of objects.");
+    return readers;
+  }
+  if (found->size() > most) {
+    add_finding(key, "Has " + std::to_string(found->size()) + " entries; may have at most " +
+                         std::to_string(most) + ".");
+    return readers;
+  }
+  for (std::size_t k = 0; k < found->size(); ++k) {
+    BodyReader one;
+    one.findings_ = findings_;
+    one.take({(*found)[k], parsed_->pointer + pointer_to(key) + "/" + std::to_string(k)}, keys);
+    readers.push_back(std::move(one));
+  }
+  return readers;
+}
+
 void BodyReader::add_finding(std::string_view key, std::string detail) {
-  findings_.push_back({pointer_to(key), std::move(detail)});
+  findings_->push_back({parsed_->pointer + pointer_to(key), std::move(detail)});
 }
 
 std::optional<Response> BodyReader::refusal() const {
   if (unreadable_) return unreadable_;
-  if (findings_.empty()) return std::nullopt;
+  if (findings_->empty()) return std::nullopt;
   return problem(422, "invalid_body", "The body has values that can't be taken",
-                 "Nothing was done; see errors.", findings_);
+                 "Nothing was done; see errors.", *findings_);
 }
 
 std::optional<Response> refuse_any_body(const Request& request) {

@@ -17,9 +17,10 @@ constexpr std::chrono::milliseconds sweep_every{500};
 
 }  // namespace
 
-Engine::Engine(control::Core& core, Journal& journal, const ServiceClock& clock, Outbox& outbox,
-               Decide decide)
+Engine::Engine(control::Core& core, std::size_t station_count, Journal& journal,
+               const ServiceClock& clock, Outbox& outbox, Decide decide)
     : core_(core),
+      station_count_(station_count),
       decide_(std::move(decide)),
       clock_(clock),
       outbox_(outbox),
@@ -112,8 +113,8 @@ void Engine::handle(const control::Event& event, const std::optional<Origin>& or
   }
 }
 
-JobView Engine::view(const control::Job& job) const {
-  return {job, job.state == control::JobState::queued ? core_.why_queued(job.id) : std::string()};
+void Engine::view_loads(StationIx station, Views& into) const {
+  if (const auto loads = core_.loads_at(station)) into.stations.push_back({station, *loads});
 }
 
 Views Engine::views_after(const control::Event& event, const control::Outcome& outcome) const {
@@ -130,6 +131,9 @@ Views Engine::views_after(const control::Event& event, const control::Outcome& o
   // Whoever asked is shown the thing he asked about even when nothing changed.
   for (const control::Answer& answer : outcome.answers)
     if (const auto* taken = std::get_if<control::JobTaken>(&answer.what)) jobs.insert(taken->job);
+  for (const control::Record& record : outcome.records)
+    if (const auto* counted = std::get_if<control::StationRecord>(&record))
+      view_loads(counted->station, views);
   std::visit(
       [&](const auto& what) {
         using What = std::decay_t<decltype(what)>;
@@ -146,7 +150,7 @@ Views Engine::views_after(const control::Event& event, const control::Outcome& o
         }
       },
       event);
-  for (const CartIx cart : carts) views.carts.push_back(core_.cart(cart));
+  for (const CartIx cart : carts) views.carts.push_back(view(cart));
   for (const control::JobId id : jobs)
     if (const control::Job* job = core_.job(id)) views.jobs.push_back(view(*job));
   return views;
@@ -154,12 +158,12 @@ Views Engine::views_after(const control::Event& event, const control::Outcome& o
 
 Views Engine::view_of_everything(bool ended_jobs_too) const {
   Views views;
-  for (std::uint32_t k = 0; k < core_.cart_count(); ++k)
-    views.carts.push_back(core_.cart(CartIx{k}));
+  for (std::uint32_t k = 0; k < core_.cart_count(); ++k) views.carts.push_back(view(CartIx{k}));
   for (const control::Job* job : core_.jobs()) {
     if (!ended_jobs_too && control::is_final(job->state)) break;  // open ones come first
     views.jobs.push_back(view(*job));
   }
+  for (std::uint32_t k = 0; k < station_count_; ++k) view_loads(StationIx{k}, views);
   views.alarms = core_.alarms();
   views.all_stopped = core_.all_stopped();
   return views;

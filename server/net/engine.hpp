@@ -21,10 +21,10 @@ class Engine : public Inbox {
   /// How an event is decided.
   using Decide = std::function<control::Outcome(Instant, const control::Event&)>;
 
-  /// All must outlive it. Nothing runs before start(). `decide` is the core's handle() unless a
-  /// test puts something between.
-  Engine(control::Core& core, Journal& journal, const ServiceClock& clock, Outbox& outbox,
-         Decide decide = {});
+  /// All must outlive it. Nothing runs before start(). `station_count` is the floor's; `decide` is
+  /// the core's handle() unless a test puts something between.
+  Engine(control::Core& core, std::size_t station_count, Journal& journal,
+         const ServiceClock& clock, Outbox& outbox, Decide decide = {});
   ~Engine() override;
 
   /// First releases a view of everything, then begins to take events.
@@ -43,9 +43,12 @@ class Engine : public Inbox {
   void handle(const control::Event& event, const std::optional<Origin>& origin, bool sweep);
   Views views_after(const control::Event& event, const control::Outcome& outcome) const;
   Views view_of_everything(bool ended_jobs_too) const;
-  [[nodiscard]] JobView view(const control::Job& job) const;
+  [[nodiscard]] CartShown view(CartIx cart) const { return {core_.cart(cart), core_.why(cart)}; }
+  [[nodiscard]] JobShown view(const control::Job& job) const { return {job, core_.why(job.id)}; }
+  void view_loads(StationIx station, Views& into) const;
 
   control::Core& core_;
+  std::size_t station_count_;
   Decide decide_;
   const ServiceClock& clock_;
   Outbox& outbox_;

@@ -1,7 +1,6 @@
 // JSON texts of floor, carts, jobs and alarms (API.md).
 #include "server/net/json_view.hpp"
 
-#include <cstdio>
 #include <nlohmann/json.hpp>
 
 namespace tagline::net {
@@ -27,6 +26,26 @@ std::string_view name_of(control::Act act) {
       return "rest";
   }
   return "go";
+}
+
+std::string_view name_of(control::Handling what) {
+  return what == control::Handling::load ? "load" : "unload";
+}
+
+Json station_json(const floor::Floor& floor, const floor::Station& station,
+                  std::optional<int> loads) {
+  return {{"id", station.id},
+          {"name", station.name},
+          {"point", floor[station.point].id},
+          {"capacity", station.capacity ? Json(*station.capacity) : Json()},
+          {"loads", loads ? Json(*loads) : Json()}};
+}
+
+/// `object` with one member more, which is JSON already.
+std::string with_member(const Json& object, std::string_view key, std::string_view value) {
+  std::string text = text_of(object);
+  text.pop_back();  // the closing brace
+  return text.append(",\"").append(key).append("\":").append(value).append("}");
 }
 
 Json path_json(const floor::Track& track, const std::vector<control::PathStep>& path) {
@@ -60,23 +79,10 @@ Json path_json(const floor::Track& track, const std::vector<control::PathStep>& 
 
 }  // namespace
 
-std::string time_text(Instant at) {
-  using namespace std::chrono;
-  const auto day = std::chrono::floor<days>(at);
-  const year_month_day date{day};
-  const hh_mm_ss clock{at - day};
-  char text[40];
-  std::snprintf(
-      text, sizeof text, "%04d-%02u-%02uT%02d:%02d:%02d.%03dZ", static_cast<int>(date.year()),
-      static_cast<unsigned>(date.month()), static_cast<unsigned>(date.day()),
-      static_cast<int>(clock.hours().count()), static_cast<int>(clock.minutes().count()),
-      static_cast<int>(clock.seconds().count()), static_cast<int>(clock.subseconds().count()));
-  return text;
-}
-
 std::string json_quote(std::string_view text) { return text_of(Json(text)); }
 
-std::string JsonView::floor(int pace) const {
+std::string JsonView::floor(int pace, const traffic::LiveLimit& limit,
+                            const std::vector<std::optional<int>>& loads) const {
   const floor::Floor& floor = track_->floor();
   const floor::CartBody& body = floor.cart;
   Json out{{"name", floor.name},
@@ -88,7 +94,8 @@ std::string JsonView::floor(int pace) const {
              {"speed", body.speed.value},
              {"acceleration", body.acceleration.value},
              {"deceleration", body.deceleration.value},
-             {"clearance", body.clearance.value}}}};
+             {"clearance", body.clearance.value}}},
+           {"live_limit", {{"carts", limit.carts}, {"reason", limit.reason}}}};
   out["points"] = Json::array();
   for (const floor::Point& point : floor.points)
     out["points"].push_back({{"id", point.id},
@@ -114,16 +121,20 @@ std::string JsonView::floor(int pace) const {
                                {"spur", segment.spur}});
   }
   out["stations"] = Json::array();
-  for (const floor::Station& station : floor.stations)
-    out["stations"].push_back(
-        {{"id", station.id}, {"name", station.name}, {"point", floor[station.point].id}});
+  for (std::size_t k = 0; k < floor.stations.size(); ++k)
+    out["stations"].push_back(station_json(floor, floor.stations[k], loads.at(k)));
   out["chargers"] = Json::array();
   for (const floor::Charger& charger : floor.chargers)
     out["chargers"].push_back({{"id", charger.id}, {"point", floor[charger.point].id}});
   return text_of(out);
 }
 
-std::string JsonView::cart(const control::CartView& view) const {
+std::string JsonView::station(StationIx station, std::optional<int> loads) const {
+  const floor::Floor& floor = track_->floor();
+  return text_of(station_json(floor, floor[station], loads));
+}
+
+std::string JsonView::cart(const control::CartView& view, std::string_view why) const {
   Json out{{"id", cart_names_->at(view.cart.value)},
            {"mode", control::name_of(view.mode)},
            {"connected", view.connected},
@@ -144,28 +155,35 @@ std::string JsonView::cart(const control::CartView& view) const {
         {"track", track_->name(view.waits_for->piece)},
         {"cart",
          view.waits_for->cart ? Json(cart_names_->at(view.waits_for->cart->value)) : Json()},
+        {"for_turn", view.waits_for->for_turn},
         {"since", time_text(view.waits_for->since)}};
   } else {
     out["waits_for"] = nullptr;
   }
-  return text_of(out);
+  return with_member(out, "why", why);
 }
 
-std::string JsonView::job(const control::Job& job, std::string_view waits) const {
+std::string JsonView::job(const control::Job& job, std::string_view why) const {
   const floor::Floor& floor = track_->floor();
-  return text_of(Json{{"id", job.id.value},
-                      {"from", floor[job.from].id},
-                      {"to", floor[job.to].id},
-                      {"state", control::name_of(job.state)},
-                      {"priority", job.priority},
-                      {"note", job.note},
-                      {"cart", job.cart ? Json(cart_names_->at(job.cart->value)) : Json()},
-                      {"created", time_text(job.created)},
-                      {"changed", time_text(job.changed)},
-                      {"loaded_at", time_or_null(job.loaded_at)},
-                      {"ended_at", time_or_null(job.ended_at)},
-                      {"reason", job.reason},
-                      {"waits", waits}});
+  Json via = Json::array();
+  for (const control::JobStop& stop : job.via)
+    via.push_back({{"station", floor[stop.station].id}, {"what", name_of(stop.what)}});
+  return with_member(Json{{"id", job.id.value},
+                          {"from", floor[job.from].id},
+                          {"to", floor[job.to].id},
+                          {"via", std::move(via)},
+                          {"stops_done", job.stops_done},
+                          {"state", control::name_of(job.state)},
+                          {"priority", job.priority},
+                          {"note", job.note},
+                          {"due", time_or_null(job.due)},
+                          {"cart", job.cart ? Json(cart_names_->at(job.cart->value)) : Json()},
+                          {"created", time_text(job.created)},
+                          {"changed", time_text(job.changed)},
+                          {"loaded_at", time_or_null(job.loaded_at)},
+                          {"ended_at", time_or_null(job.ended_at)},
+                          {"reason", job.reason}},
+                     "why", why);
 }
 
 std::string JsonView::alarm(const control::Alarm& alarm) const {

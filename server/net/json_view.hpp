@@ -2,17 +2,18 @@
 // other header has to know the JSON library.
 #pragma once
 
+#include <optional>
 #include <string>
 #include <string_view>
 #include <vector>
 
 #include "server/control/view.hpp"
 #include "server/floor/track.hpp"
+#include "server/net/reason_view.hpp"
+#include "server/net/time_text.hpp"
+#include "server/traffic/capacity.hpp"
 
 namespace tagline::net {
-
-/// "2026-11-25T09:30:00.123Z" (RFC 3339).
-std::string time_text(Instant at);
 
 /// A JSON string literal, quotes included. Bytes that are no UTF-8 become U+FFFD.
 std::string json_quote(std::string_view text);
@@ -21,11 +22,19 @@ std::string json_quote(std::string_view text);
 class JsonView {
  public:
   JsonView(const floor::Track& track, const std::vector<std::string>& cart_names)
-      : track_(&track), cart_names_(&cart_names) {}
+      : track_(&track), cart_names_(&cart_names), reasons_(track, cart_names) {}
 
-  [[nodiscard]] std::string floor(int pace) const;
-  [[nodiscard]] std::string cart(const control::CartView& view) const;
-  [[nodiscard]] std::string job(const control::Job& job, std::string_view waits) const;
+  /// `loads` of each station, by StationIx; nothing for one that has none counted.
+  [[nodiscard]] std::string floor(int pace, const traffic::LiveLimit& limit,
+                                  const std::vector<std::optional<int>>& loads) const;
+  [[nodiscard]] std::string station(StationIx station, std::optional<int> loads) const;
+  /// The chain that says why something stands; see cart() and job().
+  [[nodiscard]] std::string why(const std::vector<control::Reason>& reasons) const {
+    return reasons_.chain(reasons);
+  }
+  /// `why` as made above.
+  [[nodiscard]] std::string cart(const control::CartView& view, std::string_view why) const;
+  [[nodiscard]] std::string job(const control::Job& job, std::string_view why) const;
   [[nodiscard]] std::string alarm(const control::Alarm& alarm) const;
   /// "[...]"
   [[nodiscard]] std::string alarms(const std::vector<control::Alarm>& alarms) const;
@@ -33,6 +42,7 @@ class JsonView {
  private:
   const floor::Track* track_;
   const std::vector<std::string>* cart_names_;
+  ReasonView reasons_;
 };
 
 }  // namespace tagline::net

@@ -22,16 +22,24 @@ struct Origin {
   protocol::Seq seq{};
 };
 
-/// A job and why it has no cart yet ("" if it has one or needs none).
-struct JobView {
+/// A cart, and the chain that says why it stands; empty while it drives.
+struct CartShown {
+  control::CartView cart;
+  std::vector<control::Reason> why;
+};
+
+/// A job, and the chain that says why no cart has taken it up; empty once one has.
+struct JobShown {
   control::Job job;
-  std::string waits;
+  std::vector<control::Reason> why;
 };
 
 /// Snapshots of what an event changed; a `sweep` has everything that is still live.
 struct Views {
-  std::vector<control::CartView> carts;
-  std::vector<JobView> jobs;
+  std::vector<CartShown> carts;
+  std::vector<JobShown> jobs;
+  /// Loads at stations that have a capacity.
+  std::vector<control::StationRecord> stations;
   std::optional<std::vector<control::Alarm>> alarms;
   std::optional<bool> all_stopped;
 };

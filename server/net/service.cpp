@@ -66,10 +66,11 @@ struct Service::Impl : Outbox, HttpHandler {
   explicit Impl(Setup chosen)
       : setup(std::move(chosen)),
         names(names_of(setup.fleet)),
-        model(setup.track, names, setup.clock.pace(), new_run_id()),
+        model(setup.track, names, setup.core.live_limit(), setup.clock.pace(), new_run_id()),
         files(setup.web),
         live(model, setup.clock),
-        engine(setup.core, setup.journal, setup.clock, *this, setup.decide),
+        engine(setup.core, setup.track.floor().stations.size(), setup.journal, setup.clock, *this,
+               setup.decide),
         desk(setup.track.floor(), setup.fleet, engine),
         api({setup.track.floor(), names, model, engine, [this] { return health(); },
              [this](std::function<void()> task) { setup.network.post(std::move(task)); }}) {}

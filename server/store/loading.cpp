@@ -4,17 +4,26 @@
 #include <map>
 
 #include "server/store/path_text.hpp"
+#include "server/store/stops_text.hpp"
 
 namespace tagline::store {
 namespace {
 
 constexpr const char* job_columns =
     "SELECT id, from_station, to_station, state, priority, note, key, cart, created, changed, "
-    "loaded_at, ended_at, reason FROM jobs ";
+    "loaded_at, ended_at, reason, via, stops_done, due FROM jobs ";
 
 std::optional<Instant> moment(const SQLite::Column& column) {
   if (column.isNull()) return std::nullopt;
   return from_ms(column.getInt64());
+}
+
+/// What a value is refused with that no version of this program writes.
+StoreError edited_by_hand(const Loading& loading, control::JobId job, const std::string& what) {
+  return StoreError{loading.file.string() + ": job " + std::to_string(job.value) + " has the " +
+                    what +
+                    ", which this program doesn't know. Undo the change made to the file by hand, "
+                    "or put a backup in its place."};
 }
 
 /// Nothing if the floor lacks one of its stations.
@@ -25,13 +34,18 @@ std::optional<control::Job> job_of(SQLite::Statement& row, const Loading& loadin
   const auto to = loading.names.station(row.getColumn(2).getString());
   const std::string state = row.getColumn(3).getString();
   const auto known_state = control::job_state_from(state);
-  if (!known_state) {
-    throw StoreError(loading.file.string() + ": job " + std::to_string(job.id.value) +
-                     " has the state \"" + state +
-                     "\", which this program doesn't know. Undo the change made to the file by "
-                     "hand, or put a backup in its place.");
+  if (!known_state) throw edited_by_hand(loading, job.id, "state \"" + state + "\"");
+  const std::string via = row.getColumn(13).getString();
+  StopsRead stops = stops_from(loading.names, via);
+  const int stops_done = row.getColumn(14).getInt();
+  if (stops.malformed) throw edited_by_hand(loading, job.id, "stops \"" + via + "\"");
+  if (!from || !to || !stops.missing.empty()) return std::nullopt;
+  job.via = std::move(stops.stops);
+  if (stops_done < 0 || static_cast<std::size_t>(stops_done) > job.stop_count()) {
+    throw edited_by_hand(loading, job.id, "number of stops done " + std::to_string(stops_done));
   }
-  if (!from || !to) return std::nullopt;
+  job.stops_done = static_cast<std::size_t>(stops_done);
+  job.due = moment(row.getColumn(15));
   job.from = *from;
   job.to = *to;
   job.state = *known_state;
@@ -138,6 +152,11 @@ void Loading::service(control::Restored& into) const {
     into.last_job = static_cast<std::uint64_t>(row.getColumn(0).getInt64());
     into.fleet.all_stopped = row.getColumn(1).getInt() != 0;
   });
+  Prepared(database, "SELECT station, loads FROM station_loads ORDER BY station")
+      .each([&](SQLite::Statement& row) {
+        const auto station = names.station(row.getColumn(0).getString());
+        if (station) into.stations.push_back({*station, row.getColumn(1).getInt()});
+      });
 }
 
 Instant Loading::latest() const {

@@ -24,7 +24,7 @@ struct Loading {
   /// Paths and carts of the fleet. A path that can't be resolved is left out, its cart is in
   /// doubt, may be at any of its points, and `notes` tells.
   void carts(control::Restored& into, std::vector<std::string>& notes) const;
-  /// last_job, all_stopped.
+  /// last_job, all_stopped, loads at stations.
   void service(control::Restored& into) const;
   [[nodiscard]] Instant latest() const;
 };

@@ -2,6 +2,7 @@
 #include "server/store/reconcile.hpp"
 
 #include "server/store/floor_text.hpp"
+#include "server/store/stops_text.hpp"
 
 namespace tagline::store {
 namespace {
@@ -12,17 +13,18 @@ struct OpenJob {
   std::string to;
   std::string state;
   std::string cart;  // "" if none
+  std::string via;
 };
 
 std::vector<OpenJob> open_jobs(const SQLite::Database& database) {
   std::vector<OpenJob> jobs;
   Prepared(database,
-           "SELECT id, from_station, to_station, state, coalesce(cart, '') FROM jobs "
+           "SELECT id, from_station, to_station, state, coalesce(cart, ''), via FROM jobs "
            "WHERE state IN ('queued', 'assigned', 'loaded') ORDER BY id")
       .each([&](SQLite::Statement& row) {
         jobs.push_back({row.getColumn(0).getInt64(), row.getColumn(1).getString(),
                         row.getColumn(2).getString(), row.getColumn(3).getString(),
-                        row.getColumn(4).getString()});
+                        row.getColumn(4).getString(), row.getColumn(5).getString()});
       });
   return jobs;
 }
@@ -54,6 +56,7 @@ class Reconciler {
       }
     }
     for (const OpenJob& job : open_jobs(database_)) settle(job);
+    forget_loads();
     return std::move(result_);
   }
 
@@ -103,6 +106,8 @@ class Reconciler {
       gone = "station " + job.from;
     } else if (!names_.station(job.to)) {
       gone = "station " + job.to;
+    } else if (const std::string missing = stops_from(names_, job.via).missing; !missing.empty()) {
+      gone = "station " + missing;
     }
     if (!gone.empty()) {
       end(job, "The floor was changed: " + gone + " is no longer on it.");
@@ -112,6 +117,26 @@ class Reconciler {
       change(job, "queued", "");
       note("Job " + std::to_string(job.id) + " is queued again: its cart " + job.cart +
            " is no longer in the fleet.");
+    }
+  }
+
+  void forget_loads() {
+    std::vector<std::pair<std::string, int>> forgotten;
+    Prepared(database_, "SELECT station, loads FROM station_loads ORDER BY station")
+        .each([&](SQLite::Statement& row) {
+          const std::string id = row.getColumn(0).getString();
+          const auto station = names_.station(id);
+          if (!station || !names_.floor()[*station].capacity)
+            forgotten.emplace_back(id, row.getColumn(1).getInt());
+        });
+    Prepared forget(database_, "DELETE FROM station_loads WHERE station = ?");
+    for (const auto& [id, loads] : forgotten) {
+      forget.run(id);
+      if (loads == 0) continue;
+      note("Station " + id +
+           (names_.station(id) ? " has no capacity any more" : " is no longer on the floor") +
+           ": it is forgotten that " + std::to_string(loads) +
+           (loads == 1 ? " load stood there." : " loads stood there."));
     }
   }
 

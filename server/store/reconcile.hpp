@@ -21,6 +21,7 @@ struct Reconciled {
 /// - Floor changed: every path goes, its cart is in doubt, everything is stopped.
 /// - A cart on the floor is no longer in the fleet: its path goes, and everything is stopped,
 ///   since it may stand in the way unseen until a person says it doesn't.
+/// - A station that is gone, or has no capacity any more: the loads counted at it are forgotten.
 /// - An open job names a station that is gone, or a cart that is gone: it ends as cancelled, or as
 ///   stranded if its load was on; with its cart gone before the load was on it is queued again.
 Reconciled reconcile(SQLite::Database& database, const Names& names, Instant now);

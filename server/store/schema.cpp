@@ -106,7 +106,23 @@ CREATE TABLE unknown_tags (
 ) STRICT, WITHOUT ROWID;
 )sql";
 
-constexpr std::array all_steps{Migration{1, schema_1}};
+// Jobs of several stops, due times, and loads that stand at stations. Every job before had two
+// stops: its state says how many of them are done.
+constexpr const char* schema_2 = R"sql(
+ALTER TABLE jobs ADD COLUMN via TEXT NOT NULL DEFAULT '';  -- text of stops_text.hpp
+ALTER TABLE jobs ADD COLUMN stops_done INTEGER NOT NULL DEFAULT 0;
+ALTER TABLE jobs ADD COLUMN due INTEGER;
+UPDATE jobs SET stops_done = CASE state WHEN 'delivered' THEN 2 ELSE 1 END
+  WHERE state IN ('loaded', 'stranded', 'delivered');
+
+-- Loads at each station that has a capacity.
+CREATE TABLE station_loads (
+  station TEXT PRIMARY KEY,
+  loads   INTEGER NOT NULL
+) STRICT, WITHOUT ROWID;
+)sql";
+
+constexpr std::array all_steps{Migration{1, schema_1}, Migration{2, schema_2}};
 static_assert(all_steps.back().to == schema_version);
 
 int pragma(SQLite::Database& database, const std::string& name) {

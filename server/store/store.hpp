@@ -24,7 +24,7 @@ struct StoreError : std::runtime_error {
 
 /// Version of the schema this program writes. Older ones are migrated on opening, inside one
 /// transaction; a newer one is refused.
-inline constexpr int schema_version = 1;
+inline constexpr int schema_version = 2;
 
 /// A trace item with the moment it happened.
 struct TimedTrace {
@@ -47,7 +47,8 @@ struct Found {
   /// by a person; those that were on the floor are in doubt and need a release), and
   /// `restored.fleet.all_stopped` is set. Open jobs whose stations are gone have ended as
   /// cancelled, or as stranded if their load was on, with that reason; no Job can name a station
-  /// the floor lacks, so they are in the database and in `notes` only.
+  /// the floor lacks, so they are in the database and in `notes` only. What stood at a station that
+  /// is gone is forgotten, and told.
   /// Names, speeds, handling times, demand and tags added or taken away are no such difference; a
   /// tag that now marks another point is (floor_text.hpp).
   bool floor_changed{};

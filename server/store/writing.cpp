@@ -5,6 +5,7 @@
 #include <variant>
 
 #include "server/store/path_text.hpp"
+#include "server/store/stops_text.hpp"
 
 namespace tagline::store {
 
@@ -18,11 +19,12 @@ Writer::Writer(const SQLite::Database& database, const Names& names)
       find_job_(database, "SELECT state, cart FROM jobs WHERE id = ?"),
       put_job_(database,
                "INSERT INTO jobs (id, from_station, to_station, state, priority, note, key, cart, "
-               "created, changed, loaded_at, ended_at, reason) "
-               "VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13) "
+               "created, changed, loaded_at, ended_at, reason, via, stops_done, due) "
+               "VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15, ?16) "
                "ON CONFLICT (id) DO UPDATE SET from_station = ?2, to_station = ?3, state = ?4, "
                "priority = ?5, note = ?6, key = ?7, cart = ?8, created = ?9, changed = ?10, "
-               "loaded_at = ?11, ended_at = ?12, reason = ?13"),
+               "loaded_at = ?11, ended_at = ?12, reason = ?13, via = ?14, stops_done = ?15, "
+               "due = ?16"),
       add_job_event_(
           database, "INSERT INTO job_events (at, job, state, cart, reason) VALUES (?, ?, ?, ?, ?)"),
       delete_path_(database, "DELETE FROM paths WHERE cart = ?"),
@@ -41,6 +43,9 @@ Writer::Writer(const SQLite::Database& database, const Names& names)
                 "INSERT INTO carts (cart, needs_release, loaded, doubt, maybe_at) "
                 "VALUES (?1, ?2, ?3, ?4, ?5) ON CONFLICT (cart) DO UPDATE SET needs_release = ?2, "
                 "loaded = ?3, doubt = ?4, maybe_at = ?5"),
+      put_loads_(database,
+                 "INSERT INTO station_loads (station, loads) VALUES (?1, ?2) "
+                 "ON CONFLICT (station) DO UPDATE SET loads = ?2"),
       add_read_(database, "INSERT INTO reads (at, cart, point, step) VALUES (?, ?, ?, ?)"),
       count_missed_(database,
                     "INSERT INTO missed_tags (point, count, last_at, last_cart) "
@@ -92,7 +97,8 @@ void Writer::put(Instant now, const control::JobRecord& record) {
   }
   put_job_.run(job.id.value, names_->of(job.from), names_->of(job.to), state, job.priority,
                job.note, job.key, cart, job.created, job.changed, job.loaded_at, job.ended_at,
-               job.reason);
+               job.reason, stops_text(*names_, job.via), static_cast<std::uint64_t>(job.stops_done),
+               job.due);
   if (other_state || other_cart) {
     add_job_event_.run(other_state ? job.changed : now, job.id.value, state, cart, job.reason);
   }
@@ -122,6 +128,10 @@ void Writer::put(Instant /*now*/, const control::CartRecord& record) {
 
 void Writer::put(Instant /*now*/, const control::FleetRecord& record) {
   set_all_stopped_.run(record.all_stopped);
+}
+
+void Writer::put(Instant /*now*/, const control::StationRecord& record) {
+  put_loads_.run(names_->of(record.station), record.loads);
 }
 
 void Writer::trace(Instant at, const control::ReadTrace& read) {

@@ -27,6 +27,7 @@ class Writer {
   void put(Instant now, const control::PathRecord& record);
   void put(Instant now, const control::CartRecord& record);
   void put(Instant now, const control::FleetRecord& record);
+  void put(Instant now, const control::StationRecord& record);
   void trace(Instant at, const control::ReadTrace& read);
   void trace(Instant at, const control::UnknownTagTrace& unknown);
 
@@ -35,7 +36,7 @@ class Writer {
   Prepared advance_, set_all_stopped_;
   Prepared forget_key_, find_job_, put_job_, add_job_event_;
   Prepared delete_path_, put_path_, put_passed_, move_passed_;
-  Prepared put_cart_;
+  Prepared put_cart_, put_loads_;
   Prepared add_read_, count_missed_, count_unknown_;
 };
 

@@ -28,8 +28,11 @@ constexpr std::uint64_t jobs_per_write = 3;
     for (std::uint64_t n = 0; n < jobs_per_write; ++n, ++next) {
       control::Job job = queued_job(next, static_cast<std::int64_t>(next));
       job.key = "key-" + std::to_string(next);
+      job.via = {{StationIx{2}, control::Handling::unload}};
+      job.due = at(static_cast<std::int64_t>(next) + 1);
       group.push_back(batch({control::JobRecord{job},
-                             control::PathRecord{CartIx{0}, next, control::JobId{next}, path}}));
+                             control::PathRecord{CartIx{0}, next, control::JobId{next}, path},
+                             control::StationRecord{StationIx{2}, static_cast<int>(next)}}));
     }
     store.write(at(static_cast<std::int64_t>(next)), group);
     const std::uint64_t told = next - 1;
@@ -80,11 +83,15 @@ TEST(KillNine, NoReportedJobIsEverLost) {
     for (std::size_t ix = 0; ix < jobs.size(); ++ix) {
       ASSERT_EQ(jobs[ix].id.value, ix + 1);
       ASSERT_EQ(jobs[ix].key, "key-" + std::to_string(ix + 1));
+      ASSERT_EQ(jobs[ix].via.size(), 1U);
+      ASSERT_EQ(jobs[ix].due, at(static_cast<std::int64_t>(ix) + 2));
     }
     ASSERT_EQ(found.restored.last_job, jobs.size());
     if (!jobs.empty()) {
       ASSERT_EQ(found.restored.paths.size(), 1U);
       ASSERT_EQ(found.restored.paths[0].trip, jobs.size()) << "path and job of one group";
+      ASSERT_EQ(found.restored.stations.size(), 1U);
+      ASSERT_EQ(found.restored.stations[0].loads, static_cast<int>(jobs.size()));
     }
     last_found = jobs.size();
     all_reported = std::max(all_reported, reported);

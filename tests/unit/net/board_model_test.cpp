@@ -20,8 +20,14 @@ class BoardModelTest : public ::testing::Test {
     cart.cart = CartIx{1};
     cart.battery = battery;
     cart.connected = connected;
-    views.carts.push_back(cart);
+    views.carts.push_back({cart, {}});
     return views;
+  }
+  static control::Reason no_cart(std::uint64_t job) {
+    control::Reason reason;
+    reason.kind = control::Reason::Kind::no_cart;
+    reason.job = control::JobId{job};
+    return reason;
   }
   static Views one_job(std::uint64_t id, control::JobState state, std::int64_t ended = 0) {
     Views views;
@@ -31,7 +37,13 @@ class BoardModelTest : public ::testing::Test {
     job.to = StationIx{1};
     job.state = state;
     if (control::is_final(state)) job.ended_at = Instant{Duration{ended}};
-    views.jobs.push_back({job, state == control::JobState::queued ? "no cart is free" : ""});
+    views.jobs.push_back({job, {}});
+    if (state == control::JobState::queued) views.jobs.back().why.push_back(no_cart(id));
+    return views;
+  }
+  static Views loads_at(std::uint32_t station, int loads) {
+    Views views;
+    views.stations.push_back({StationIx{station}, loads});
     return views;
   }
   static std::vector<int> ids(const std::string& jobs_json) {
@@ -41,28 +53,26 @@ class BoardModelTest : public ::testing::Test {
     return out;
   }
 
-  floor::Floor floor = tagline::test::FloorBuilder{}
-                           .point("A", 0, 0)
-                           .point("B", 2000, 0)
-                           .point("C", 4000, 0)
-                           .segment("S1", "A", "B")
-                           .segment("S2", "B", "C")
-                           .station("CAST", "A")
-                           .station("DRY", "C")
-                           .build();
+  static floor::Floor three_points() {
+    floor::Floor floor = tagline::test::FloorBuilder{}
+                             .point("A", 0, 0)
+                             .point("B", 2000, 0)
+                             .point("C", 4000, 0)
+                             .segment("S1", "A", "B")
+                             .segment("S2", "B", "C")
+                             .station("CAST", "A")
+                             .station("DRY", "C")
+                             .build();
+    floor.stations[1].capacity = 3;
+    return floor;
+  }
+  floor::Floor floor = three_points();
   floor::Ways ways{floor};
   floor::Track track{ways};
   std::vector<std::string> names{"cart-1", "cart-2"};
-  BoardModel model{track, names, 5, "run1"};
+  BoardModel model{track, names, {2, {}, "a third cart would lock the loop at B"}, 5, "run1"};
   Instant now{Duration{0}};
 };
-
-TEST_F(BoardModelTest, TimeTextIsRfc3339) {
-  EXPECT_EQ(time_text(Instant{Duration{0}}), "1970-01-01T00:00:00.000Z");
-  // RFC 3339, 5.8, first example, with its 52 hundredths written as thousandths.
-  EXPECT_EQ(time_text(Instant{std::chrono::milliseconds{482196050520}}),
-            "1985-04-12T23:20:50.520Z");
-}
 
 TEST_F(BoardModelTest, FloorHasIdsLinesAndFigures) {
   const json view = json::parse(model.floor_json());
@@ -73,6 +83,8 @@ TEST_F(BoardModelTest, FloorHasIdsLinesAndFigures) {
   EXPECT_EQ(view.at("points")[1].at("tagged"), true);
   EXPECT_EQ(view.at("segments")[0].at("line"), json::parse("[[0.0,0.0],[2000.0,0.0]]"));
   EXPECT_EQ(view.at("stations")[1].at("point"), "C");
+  EXPECT_EQ(view.at("live_limit").at("carts"), 2);
+  EXPECT_EQ(view.at("live_limit").at("reason"), "a third cart would lock the loop at B");
 }
 
 TEST_F(BoardModelTest, CartPathNamesTrackAndDirection) {
@@ -84,8 +96,8 @@ TEST_F(BoardModelTest, CartPathNamesTrackAndDirection) {
   cart.path = {{4, at("B"), control::Act::go}, {5, at("C"), control::Act::unload}};
   cart.authority = 1;
   cart.holds = {track.piece(PointIx{1}), track.piece(SegmentIx{1})};
-  cart.waits_for = control::WaitsFor{track.piece(PointIx{2}), CartIx{1}, now};
-  views.carts.push_back(cart);
+  cart.waits_for = control::WaitsFor{track.piece(PointIx{2}), CartIx{1}, now, true};
+  views.carts.push_back({cart, {}});
   model.apply(views);
   const json view = json::parse(model.cart_json(CartIx{0}));
   EXPECT_EQ(view.at("id"), "cart-1");
@@ -97,6 +109,8 @@ TEST_F(BoardModelTest, CartPathNamesTrackAndDirection) {
   EXPECT_EQ(view.at("holds"), (json{"B", "S2"}));
   EXPECT_EQ(view.at("waits_for").at("track"), "C");
   EXPECT_EQ(view.at("waits_for").at("cart"), "cart-2");
+  EXPECT_EQ(view.at("waits_for").at("for_turn"), true);
+  EXPECT_EQ(view.at("why"), json::array());
   EXPECT_EQ(view.at("job"), nullptr);
 }
 
@@ -120,7 +134,7 @@ TEST_F(BoardModelTest, SpurAndTwoWayAreShownAsDriven) {
     control::CartView cart;
     cart.cart = CartIx{0};
     cart.path = {{1, mouth, {}}, {2, inside, {}}, {3, mouth, {}}};
-    const json path = json::parse(view.cart(cart)).at("path");
+    const json path = json::parse(view.cart(cart, "[]")).at("path");
     EXPECT_EQ(path[1].at("segment"), "S2");
     EXPECT_EQ(path[1].at("reversed"), false);
     EXPECT_EQ(path[1].at("back"), false);
@@ -147,8 +161,64 @@ TEST_F(BoardModelTest, OnlyWhatChangedMakesARevision) {
   model.apply(one_job(4, control::JobState::queued));
   const json second = json::parse(*model.next_change(now));
   EXPECT_EQ(second.at("rev"), 2);
-  EXPECT_EQ(second.at("jobs")[0].at("waits"), "no cart is free");
+  EXPECT_EQ(second.at("jobs")[0].at("why")[0].at("kind"), "no_cart");
+  EXPECT_FALSE(second.contains("stations"));
   EXPECT_EQ(model.connected_carts(), 1u);
+}
+
+TEST_F(BoardModelTest, AJobShowsItsStopsAndWhenItIsDue) {
+  Views views = one_job(4, control::JobState::queued);
+  control::Job& job = views.jobs[0].job;
+  job.via = {{StationIx{1}, control::Handling::unload}, {StationIx{0}, control::Handling::load}};
+  job.stops_done = 2;
+  job.due = Instant{Duration{61'500}};
+  model.apply(views);
+  const json shown = json::parse(model.job_json(control::JobId{4}));
+  EXPECT_EQ(shown.at("via"), json::parse(R"([{"station":"DRY","what":"unload"},
+                                             {"station":"CAST","what":"load"}])"));
+  EXPECT_EQ(shown.at("stops_done"), 2);
+  EXPECT_EQ(shown.at("due"), "1970-01-01T00:01:01.500Z");
+  model.apply(one_job(5, control::JobState::queued));
+  const json plain = json::parse(model.job_json(control::JobId{5}));
+  EXPECT_EQ(plain.at("via"), json::array());
+  EXPECT_EQ(plain.at("due"), nullptr);
+}
+
+TEST_F(BoardModelTest, AChainIsShownWithItsThingAndAlone) {
+  Views views = one_cart(80);
+  control::Reason reason;
+  reason.kind = control::Reason::Kind::all_stopped;
+  views.carts[0].why = {reason};
+  EXPECT_TRUE(model.apply(views));
+  const json change = json::parse(*model.next_change(now));
+  EXPECT_EQ(change.at("carts")[0].at("why")[0].at("text"), "A person has stopped all carts.");
+  EXPECT_EQ(json::parse(model.cart_why_json(CartIx{1})).at("why"), change.at("carts")[0].at("why"));
+  EXPECT_EQ(json::parse(model.cart_why_json(CartIx{0})).at("why"), json::array());
+  EXPECT_FALSE(model.apply(views));
+  EXPECT_TRUE(model.apply(one_cart(80))) << "a chain that is gone is a change";
+  EXPECT_EQ(json::parse(model.cart_why_json(CartIx{1})).at("why"), json::array());
+
+  model.apply(one_job(4, control::JobState::queued));
+  EXPECT_EQ(json::parse(model.job_why_json({4})).at("why"),
+            json::parse(model.job_json(control::JobId{4})).at("why"));
+  EXPECT_EQ(json::parse(model.job_why_json({4})).at("why").size(), 1u);
+  EXPECT_EQ(json::parse(model.job_why_json({99})).at("why"), json::array());
+}
+
+TEST_F(BoardModelTest, LoadsAreShownWhereTheyAreCountedAndLiveWhenTheyChange) {
+  EXPECT_EQ(json::parse(model.stations_json()).at("stations")[1].at("loads"), nullptr);
+  EXPECT_TRUE(model.apply(loads_at(1, 2)));
+  EXPECT_FALSE(model.apply(loads_at(1, 2)));
+  const json change = json::parse(*model.next_change(now));
+  const json dry = json::parse(R"({"id":"DRY","name":"DRY","point":"C","capacity":3,"loads":2})");
+  EXPECT_EQ(change.at("stations"), json::array({dry}));
+  EXPECT_FALSE(change.contains("carts"));
+  EXPECT_EQ(model.next_change(now), nullptr);
+  EXPECT_EQ(json::parse(model.station_json(StationIx{1})), dry);
+  EXPECT_EQ(json::parse(model.floor_json()).at("stations")[1], dry);
+  EXPECT_EQ(json::parse(model.floor_json()).at("stations")[0].at("capacity"), nullptr);
+  EXPECT_EQ(json::parse(model.stations_json()).at("stations").size(), 2u);
+  EXPECT_EQ(json::parse(model.snapshot(now)).at("stations"), json::array({dry}));
 }
 
 TEST_F(BoardModelTest, ResumeGivesExactlyTheMissedRevisions) {

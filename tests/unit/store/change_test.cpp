@@ -7,6 +7,7 @@ namespace tagline::store::test {
 namespace {
 
 using control::JobState;
+using testing::Contains;
 using testing::ElementsAre;
 using testing::HasSubstr;
 using testing::IsEmpty;
@@ -117,6 +118,62 @@ TEST_F(Change, JobsOfAStationThatIsGoneEndWithTheReason) {
                     "SELECT job, state FROM job_events WHERE at = 1800000000500 ORDER BY seq"),
               ElementsAre("1|cancelled", "2|cancelled", "3|stranded"));
   EXPECT_THAT(found.notes, SizeIs(4));
+}
+
+TEST_F(Change, AJobWithAStopAtAStationThatIsGoneEndsToo) {
+  {
+    Store store(folder.data(), before.ways, three_carts);
+    control::Job job = job_in(6, JobState::loaded, cast, kiln, CartIx{0});
+    job.via = {{glaze, control::Handling::unload}};
+    job.stops_done = 1;
+    write(store, 200, batch({control::JobRecord{job}}));
+  }
+  floor::Floor altered = small_works();
+  altered.stations.pop_back();  // GLAZE
+  const Works after(altered);
+  Store store(folder.data(), after.ways, three_carts);
+  const Found found = store.load(at(500));
+  ASSERT_THAT(found.restored.jobs, SizeIs(1));
+  EXPECT_EQ(found.restored.jobs[0].id.value, 4U);
+  EXPECT_FALSE(store.job({6}).has_value());
+  EXPECT_THAT(jobs_kept(), Contains("6|stranded|cart-1|The floor was changed: station GLAZE is no "
+                                    "longer on it."));
+}
+
+TEST_F(Change, LoadsAtAStationThatIsGoneOrCountsNoMoreAreForgottenAndTold) {
+  {
+    Store store(folder.data(), before.ways, three_carts);
+    write(store, 200, batch({control::StationRecord{glaze, 2}}));
+  }
+  EXPECT_THAT(loads_in(load(before), before.floor), ElementsAre("GLAZE:2"));
+
+  floor::Floor smaller = small_works();
+  smaller.stations[2].capacity = 1;
+  const Works small(smaller);
+  Found found = load(small);
+  EXPECT_FALSE(found.floor_changed);
+  EXPECT_THAT(loads_in(found, small.floor), ElementsAre("GLAZE:2"))
+      << "they stand there all the same";
+
+  floor::Floor uncounted = small_works();
+  uncounted.stations[2].capacity.reset();
+  found = load(Works(uncounted));
+  EXPECT_FALSE(found.floor_changed);
+  EXPECT_THAT(found.restored.stations, IsEmpty());
+  EXPECT_THAT(found.notes, ElementsAre("Station GLAZE has no capacity any more: it is forgotten "
+                                       "that 2 loads stood there."));
+  EXPECT_THAT(load(before).restored.stations, IsEmpty()) << "an old count is no count";
+
+  {
+    Store store(folder.data(), before.ways, three_carts);
+    write(store, 900, batch({control::StationRecord{glaze, 1}}));
+  }
+  floor::Floor gone = small_works();
+  gone.stations.pop_back();
+  found = load(Works(gone));
+  EXPECT_THAT(found.restored.stations, IsEmpty());
+  EXPECT_THAT(found.notes, Contains("Station GLAZE is no longer on the floor: it is forgotten that "
+                                    "1 load stood there."));
 }
 
 TEST_F(Change, StationsThatMovedInTheFileKeepTheirJobs) {

@@ -50,7 +50,7 @@ inline floor::Floor small_works() {
   segment("S6", 1, 3, 5000, true);
   floor.stations.push_back({.id = "CAST", .name = "Casting", .point = PointIx{0}, .capacity = {}});
   floor.stations.push_back({.id = "KILN", .name = "Kiln", .point = PointIx{4}, .capacity = {}});
-  floor.stations.push_back({.id = "GLAZE", .name = "Glazing", .point = PointIx{2}, .capacity = {}});
+  floor.stations.push_back({.id = "GLAZE", .name = "Glazing", .point = PointIx{2}, .capacity = 3});
   return floor;
 }
 
@@ -113,6 +113,14 @@ inline std::vector<control::PathStep> path_to(const floor::Ways& ways, std::stri
   return path;
 }
 
+/// "station:loads" of each, by station id.
+inline std::vector<std::string> loads_in(const Found& found, const floor::Floor& floor) {
+  std::vector<std::string> all;
+  for (const control::StationRecord& one : found.restored.stations)
+    all.push_back(floor[one.station].id + ":" + std::to_string(one.loads));
+  return all;
+}
+
 inline Batch batch(std::vector<control::Record> records, std::vector<TimedTrace> trace = {}) {
   return {std::move(records), std::move(trace)};
 }
@@ -122,9 +130,11 @@ inline void write(Store& store, std::int64_t ms, const Batch& one) {
 }
 
 inline auto fields(const control::Job& job) {
-  return std::tuple(job.id.value, job.from.value, job.to.value, job.state, job.priority, job.note,
-                    job.key, job.cart, job.created, job.changed, job.loaded_at, job.ended_at,
-                    job.reason);
+  std::vector<std::pair<std::uint32_t, control::Handling>> via;
+  for (const control::JobStop& stop : job.via) via.emplace_back(stop.station.value, stop.what);
+  return std::tuple(job.id.value, job.from.value, job.to.value, via, job.stops_done, job.due,
+                    job.state, job.priority, job.note, job.key, job.cart, job.created, job.changed,
+                    job.loaded_at, job.ended_at, job.reason);
 }
 
 inline auto fields(const std::vector<control::PathStep>& path) {

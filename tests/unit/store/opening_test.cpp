@@ -142,7 +142,7 @@ TEST_F(Opening, ADatabaseOfANewerVersionIsLeftUntouched) {
   open();
   run_sql(folder.database(), "PRAGMA user_version = 7; PRAGMA journal_mode = DELETE");
   const auto size = std::filesystem::file_size(folder.database());
-  EXPECT_THAT(refused(), AllOf(HasSubstr("newer version (schema 7; this program knows up to 1)"),
+  EXPECT_THAT(refused(), AllOf(HasSubstr("newer version (schema 7; this program knows up to 2)"),
                                HasSubstr("Use that version"), HasSubstr("--data")));
   EXPECT_EQ(std::filesystem::file_size(folder.database()), size);
   EXPECT_EQ(query(folder.database(), "PRAGMA user_version"), std::vector<std::string>{"7"});
@@ -175,6 +175,25 @@ TEST_F(Opening, AJobInAStateThatNobodyKnows) {
   Store store = open();
   EXPECT_THAT(refusal([&] { (void)store.job({17}); }),
               AllOf(HasSubstr("job 17"), HasSubstr("asleep")));
+}
+
+TEST_F(Opening, AJobWithStopsThatNobodyWrites) {
+  {
+    Store store = open();
+    write(store, 0, batch({control::JobRecord{queued_job(17)}}));
+  }
+  for (const auto& [wrong, told] : {std::pair{"via = 'GLAZE'", "stops \"GLAZE\""},
+                                    {"via = ':load'", "stops \":load\""},
+                                    {"via = 'GLAZE:paint'", "stops \"GLAZE:paint\""},
+                                    {"via = 'GLAZE:load  KILN:load'", "stops"},
+                                    {"via = '', stops_done = 3", "done 3"},
+                                    {"via = '', stops_done = -1", "done -1"}}) {
+    run_sql(folder.database(), std::string("UPDATE jobs SET ") + wrong);
+    Store store = open();
+    EXPECT_THAT(refusal([&] { (void)store.job({17}); }),
+                AllOf(HasSubstr("job 17"), HasSubstr(told)))
+        << wrong;
+  }
 }
 
 TEST_F(Opening, ACartNamedTwice) {

@@ -47,6 +47,7 @@ TEST_F(RoundTrip, ANewDatabaseIsEmpty) {
   EXPECT_THAT(found.restored.carts, IsEmpty());
   EXPECT_FALSE(found.restored.fleet.all_stopped);
   EXPECT_FALSE(found.floor_changed);
+  EXPECT_THAT(found.restored.stations, IsEmpty());
   EXPECT_THAT(found.notes, IsEmpty());
   EXPECT_EQ(found.latest, Instant{});
 }
@@ -60,6 +61,9 @@ TEST_F(RoundTrip, EveryFieldOfAJob) {
   full.note = std::string("Vases; 'fragile' \xC3\xA4\n") + '\0' + "end";
   full.key = "k-1";
   full.cart = CartIx{2};
+  full.via = {{StationIx{1}, control::Handling::unload}, {StationIx{1}, control::Handling::load}};
+  full.stops_done = 3;
+  full.due = at(7'200'000);
   full.changed = at(20);
   full.loaded_at = at(20);
   control::Job ended = queued_job(8, 11);
@@ -151,6 +155,27 @@ TEST_F(RoundTrip, ALaterRecordReplacesTheOneBefore) {
   EXPECT_EQ(found.restored.carts[0].doubt, "");
   EXPECT_THAT(found.restored.carts[0].maybe_at, IsEmpty());
   EXPECT_FALSE(found.restored.fleet.all_stopped);
+}
+
+TEST_F(RoundTrip, StopsAreKeptByNameAndTheirNumberMoves) {
+  control::Job job = queued_job(1);
+  job.via = {{StationIx{2}, control::Handling::unload}, {StationIx{1}, control::Handling::load}};
+  write_once(0, batch({control::JobRecord{job}}));
+  EXPECT_THAT(query(folder.database(), "SELECT via, stops_done, due IS NULL FROM jobs"),
+              ElementsAre("GLAZE:unload KILN:load|0|1"));
+  job.stops_done = 4;
+  job.due = at(9);
+  write_once(1, batch({control::JobRecord{job}}));
+  EXPECT_THAT(query(folder.database(), "SELECT via, stops_done, due FROM jobs"),
+              ElementsAre("GLAZE:unload KILN:load|4|1800000000009"));
+}
+
+TEST_F(RoundTrip, LoadsAtStations) {
+  write_once(0, batch({control::StationRecord{StationIx{2}, 3}}));
+  EXPECT_THAT(loads_in(reopened(), works.floor), ElementsAre("GLAZE:3"));
+  write_once(1, batch({control::StationRecord{StationIx{2}, 2}}));
+  write_once(1, batch({control::StationRecord{StationIx{2}, 0}}));
+  EXPECT_THAT(loads_in(reopened(), works.floor), ElementsAre("GLAZE:0"));
 }
 
 TEST_F(RoundTrip, AReadCutsThePathBehindIt) {

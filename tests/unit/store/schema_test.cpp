@@ -62,6 +62,57 @@ TEST_F(Schema, ADatabaseTooOldToStartFromIsRefused) {
   EXPECT_EQ(version(), "1");
 }
 
+TEST_F(Schema, JobsOfVersion1KnowTheirStopsInVersion2) {
+  bring_up_to_date(migrations().first(1));
+  const auto job = [&](int id, const std::string& state, const std::string& loaded_at) {
+    run_sql(file,
+            "INSERT INTO jobs (id, from_station, to_station, state, priority, note, key, "
+            "cart, created, changed, loaded_at, ended_at, reason) VALUES (" +
+                std::to_string(id) + ", 'CAST', 'GLAZE', '" + state +
+                "', 5, 'n', '', NULL, 1, 2, " + loaded_at + ", NULL, '')");
+  };
+  job(1, "queued", "NULL");
+  job(2, "assigned", "NULL");
+  job(3, "loaded", "4");
+  job(4, "delivered", "4");
+  job(5, "cancelled", "NULL");
+  job(6, "stranded", "4");
+  bring_up_to_date(migrations());
+  EXPECT_EQ(version(), std::to_string(schema_version));
+  EXPECT_THAT(query(file, "SELECT id, stops_done, via, due IS NULL, note FROM jobs ORDER BY id"),
+              ElementsAre("1|0||1|n", "2|0||1|n", "3|1||1|n", "4|2||1|n", "5|0||1|n", "6|1||1|n"));
+  EXPECT_THAT(query(file, "SELECT count(*) FROM station_loads"), ElementsAre("0"));
+}
+
+TEST_F(Schema, AStoreOfVersion1IsTakenOver) {
+  const Works works;
+  {
+    std::filesystem::create_directories(folder.data());
+    SQLite::Database database(folder.database().string(),
+                              SQLite::OPEN_READWRITE | SQLite::OPEN_CREATE);
+    migrate(database, migrations().first(1));
+    database.exec(
+        "INSERT INTO jobs VALUES (7, 'CAST', 'GLAZE', 'loaded', 9, 'n', 'k', 'cart-2', "
+        "1800000000000, 1800000000002, 1800000000002, NULL, '')");
+    database.exec("UPDATE service SET last_job = 7, latest = 1800000000002");
+  }
+  Store store(folder.data(), works.ways, three_carts);
+  const Found found = store.load(at(10));
+  ASSERT_EQ(found.restored.jobs.size(), 1U);
+  control::Job expected = queued_job(7);
+  expected.to = StationIx{2};
+  expected.state = control::JobState::loaded;
+  expected.stops_done = 1;
+  expected.priority = 9;
+  expected.note = "n";
+  expected.key = "k";
+  expected.cart = CartIx{1};
+  expected.changed = at(2);
+  expected.loaded_at = at(2);
+  EXPECT_EQ(fields(found.restored.jobs[0]), fields(expected));
+  EXPECT_EQ(found.restored.last_job, 7U);
+}
+
 TEST_F(Schema, TheRealStepsAreNumberedWithoutGapsAndEndAtTheVersionWritten) {
   int expected = 0;
   for (const Migration& step : migrations()) EXPECT_EQ(step.to, ++expected);
