@@ -248,7 +248,7 @@ class Drawing {
       const floor::Polyline curve = floor::tape_of(floor_, pose.by, pose.reversed);
       return curve.at(curve.length());
     }();
-    const double reach = std::max(9.0, static_cast<double>(floor_.cart.width.value) * scale_ / 2);
+    const double reach = std::max(13.0, static_cast<double>(floor_.cart.width.value) * scale_ / 2);
     const double dx = -std::sin(-spot.heading) * reach;
     const double dy = std::cos(-spot.heading) * reach;
     line(x(spot.at.x) - dx, y(spot.at.y) - dy, x(spot.at.x) + dx, y(spot.at.y) + dy, foul, 4);

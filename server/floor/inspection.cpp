@@ -36,14 +36,15 @@ std::vector<bool> spread(const Ways& ways, std::vector<bool> from, bool forward)
 
 Inspection inspect(const Track& track) {
   Inspection result;
-  result.merges = find_merges(track);
-  result.crossings = find_crossings(track);
+  const auto used = main_set(track.ways(), places_of(track.floor()), [](PoseIx) { return true; });
+  result.merges = find_merges(track, used);
+  result.crossings = find_crossings(track, used);
   inspect_ways(track, result.findings);
   inspect_tags(track, result.findings);
-  inspect_forks(track, result.findings);
+  inspect_forks(track, used, result.findings);
   inspect_rests(track, result.findings);
-  inspect_stretches(track, result.findings);
-  inspect_merges(track, result.merges, result.crossings, result.findings);
+  inspect_stretches(track, used, result.findings);
+  inspect_merges(track, used, result.merges, result.crossings, result.findings);
   std::ranges::stable_sort(result.findings, {}, &Finding::severity);
   return result;
 }

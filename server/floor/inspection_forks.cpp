@@ -9,9 +9,11 @@
 namespace tagline::floor {
 namespace {
 
-std::size_t choices(const Ways& ways, PoseIx pose) {
+/// Ways on that carts take from there.
+std::size_t choices(const Ways& ways, PoseIx pose, const std::vector<bool>& used) {
   const auto moves = ways.moves_from(pose);
-  return static_cast<std::size_t>(std::ranges::count(moves, Gear::forward, &Move::gear));
+  return static_cast<std::size_t>(std::ranges::count_if(
+      moves, [&](const Move& move) { return move.gear == Gear::forward && used[move.to.value]; }));
 }
 
 /// What a cart drives from the read of a tag until it could stand, if the answer told it to.
@@ -27,8 +29,8 @@ struct Late {
   std::string why;
 };
 
-/// Walks back from a fork to a tag that is far enough ahead. `way`: how far the walk is.
-std::optional<Late> too_late(const Ways& ways, PoseIx fork) {
+/// Walks back from a fork to a tag that is far enough ahead.
+std::optional<Late> too_late(const Ways& ways, PoseIx fork, const std::vector<bool>& used) {
   const Floor& floor = ways.floor();
   const Mm needed = needed_before(floor, ways[fork].by);
   struct Walk {
@@ -51,7 +53,7 @@ std::optional<Late> too_late(const Ways& ways, PoseIx fork) {
       const Mm before = walk.before + into.length;
       const bool tagged = !point.tags.empty();
       if (tagged && before >= needed) continue;
-      if (choices(ways, into.from) > 1) {
+      if (choices(ways, into.from, used) > 1) {
         take({before, needed,
               tagged ? "the tag before it, " + point.id + ", is a fork itself"
                      : "between it and the last tag lies the fork " + point.id});
@@ -92,7 +94,8 @@ void inspect_branches(const Ways& ways, PoseIx pose, std::set<PointIx>& reported
 
 }  // namespace
 
-void inspect_forks(const Track& track, std::vector<Finding>& findings) {
+void inspect_forks(const Track& track, const std::vector<bool>& used,
+                   std::vector<Finding>& findings) {
   const Ways& ways = track.ways();
   const Floor& floor = track.floor();
   std::set<PointIx> ambiguous;
@@ -100,8 +103,8 @@ void inspect_forks(const Track& track, std::vector<Finding>& findings) {
   for (std::uint32_t p = 0; p < ways.pose_count(); ++p) {
     const PoseIx pose{p};
     inspect_branches(ways, pose, ambiguous, findings);
-    if (choices(ways, pose) < 2) continue;
-    if (auto found = too_late(ways, pose)) {
+    if (choices(ways, pose, used) < 2) continue;
+    if (auto found = too_late(ways, pose, used)) {
       const auto known = late.find(ways[pose].at);
       if (known == late.end() || found->before < known->second.before) {
         late.insert_or_assign(ways[pose].at, std::move(*found));

@@ -45,17 +45,20 @@ void inspect_approach(const Track& track, const std::string& what, Position at,
 
 }  // namespace
 
-void inspect_merges(const Track& track, const std::vector<Merge>& merges,
-                    const std::vector<Crossing>& crossings, std::vector<Finding>& findings) {
+void inspect_merges(const Track& track, const std::vector<bool>& used,
+                    const std::vector<Merge>& merges, const std::vector<Crossing>& crossings,
+                    std::vector<Finding>& findings) {
   const Floor& floor = track.floor();
   for (const Merge& merge : merges) {
     for (const Approach& approach : merge.approaches) {
+      if (!used[approach.pose.value]) continue;
       inspect_approach(track, "merge " + floor[merge.point].id, floor[merge.point].at, approach,
                        findings);
     }
   }
   for (const Crossing& crossing : crossings) {
     for (const Approach& approach : crossing.approaches) {
+      if (!used[approach.pose.value]) continue;
       inspect_approach(
           track, "crossing of " + floor[crossing.first].id + " and " + floor[crossing.second].id,
           crossing.at, approach, findings);

@@ -10,15 +10,18 @@
 
 namespace tagline::floor {
 
-// ---- parts
+// ---- parts. `used`: poses between which carts go to and fro, the main_set() of all places.
 
 void inspect_ways(const Track& track, std::vector<Finding>& findings);
 void inspect_tags(const Track& track, std::vector<Finding>& findings);
-void inspect_forks(const Track& track, std::vector<Finding>& findings);
+void inspect_forks(const Track& track, const std::vector<bool>& used,
+                   std::vector<Finding>& findings);
 void inspect_rests(const Track& track, std::vector<Finding>& findings);
-void inspect_stretches(const Track& track, std::vector<Finding>& findings);
-void inspect_merges(const Track& track, const std::vector<Merge>& merges,
-                    const std::vector<Crossing>& crossings, std::vector<Finding>& findings);
+void inspect_stretches(const Track& track, const std::vector<bool>& used,
+                       std::vector<Finding>& findings);
+void inspect_merges(const Track& track, const std::vector<bool>& used,
+                    const std::vector<Merge>& merges, const std::vector<Crossing>& crossings,
+                    std::vector<Finding>& findings);
 
 // ---- shared
 

@@ -10,13 +10,8 @@
 namespace tagline::floor {
 namespace {
 
-struct ShortSpur {
-  Mm depth;
-  bool holds_tail{};
-};
-
 /// A cart at the end of the spur, and one that passes its mouth, clash.
-std::optional<ShortSpur> too_short(const Track& track, PoseIx end) {
+std::optional<Mm> depth_if_too_short(const Track& track, PoseIx end) {
   const Ways& ways = track.ways();
   Mm depth{0};
   PoseIx mouth = end;
@@ -29,23 +24,25 @@ std::optional<ShortSpur> too_short(const Track& track, PoseIx end) {
     if (!ways[on.to].entry) clash = clash || track.clash(end, on.to);
   }
   if (!clash) return std::nullopt;
-  return ShortSpur{depth, depth >= track.floor().cart.length};
+  return depth;
 }
 
 void inspect_spurs(const Track& track, std::vector<Finding>& findings) {
   const Ways& ways = track.ways();
   const Floor& floor = track.floor();
   const auto places = places_of(floor);
-  std::map<PointIx, ShortSpur> found;
+  std::map<PointIx, Mm> found;
   for (std::uint32_t p = 0; p < ways.pose_count(); ++p) {
     const PoseIx pose{p};
     if (!ways[pose].entry) continue;
     const bool deepest = moves_on(ways, pose).empty();
     const bool stops = std::ranges::find(places, ways[pose].at, &Place::point) != places.end();
     if (!deepest && !stops) continue;
-    if (const auto spur = too_short(track, pose)) found.try_emplace(ways[pose].at, *spur);
+    if (const auto depth = depth_if_too_short(track, pose)) {
+      found.try_emplace(ways[pose].at, *depth);
+    }
   }
-  for (const auto& [point, spur] : found) {
+  for (const auto& [point, depth] : found) {
     const Mm needed = floor.cart.length + floor.cart.clearance + stop_slack;
     const auto place = std::ranges::find(places, point, &Place::point);
     findings.push_back(
@@ -53,9 +50,10 @@ void inspect_spurs(const Track& track, std::vector<Finding>& findings) {
          .kind = "short-spur",
          .place = "spur to " + (place != places.end() ? describe(floor, *place) : floor[point].id),
          .at = floor[point].at,
-         .figure = "It is " + text(spur.depth) + " deep" +
-                   (spur.depth < needed
-                        ? "; a cart at its end needs " + text(needed) + " to leave its mouth free."
+         .figure = "It is " + text(depth) + " deep" +
+                   (depth < needed
+                        ? "; a cart at its end needs " + text(needed) +
+                              " or more to leave its mouth free."
                         : ", but a cart at its end still lies too near to who passes its mouth."),
          .rule = "A cart at the end of a spur leaves its mouth free: depth of a body, its "
                  "clearance and " +
@@ -89,7 +87,8 @@ struct End {
   std::vector<PoseIx> out;  // coming out, and further on
 };
 
-void inspect_two_way(const Track& track, std::vector<Finding>& findings) {
+void inspect_two_way(const Track& track, const std::vector<bool>& used,
+                     std::vector<Finding>& findings) {
   const Ways& ways = track.ways();
   const Floor& floor = track.floor();
   const auto stretch = stretches_of(floor);
@@ -98,7 +97,7 @@ void inspect_two_way(const Track& track, std::vector<Finding>& findings) {
     const auto own = stretch[ways[PoseIx{p}].by.value];
     for (const Move& move : moves_on(ways, PoseIx{p})) {
       const auto next = stretch[move.segment.value];
-      if (own == next) continue;
+      if (own == next || !used[p] || !used[move.to.value]) continue;
       if (next) ends[{*next, ways[PoseIx{p}].at}].in.push_back({p});
       if (own) {
         ends[{*own, ways[PoseIx{p}].at}].out.push_back({p});
@@ -116,7 +115,7 @@ void inspect_two_way(const Track& track, std::vector<Finding>& findings) {
     bool none = false;
     std::optional<WaitingPlace> at_fork;
     for (const PoseIx in : std::set<PoseIx>(end.in.begin(), end.in.end())) {
-      const auto wait = last_wait_before(track, in, end.out);
+      const auto wait = last_wait_before(track, in, end.out, used);
       none = none || !wait;
       if (wait && wait->at_fork) at_fork = wait;
     }
@@ -141,9 +140,10 @@ void inspect_two_way(const Track& track, std::vector<Finding>& findings) {
 
 }  // namespace
 
-void inspect_stretches(const Track& track, std::vector<Finding>& findings) {
+void inspect_stretches(const Track& track, const std::vector<bool>& used,
+                       std::vector<Finding>& findings) {
   inspect_spurs(track, findings);
-  inspect_two_way(track, findings);
+  inspect_two_way(track, used, findings);
 }
 
 }  // namespace tagline::floor

@@ -65,7 +65,8 @@ std::optional<double> foul_at_merge(const Ways& ways, PoseIx a, PoseIx b) {
   return foul_distance(body, ways_into(ways, a, foul_search + tail), 0, foul_search, others);
 }
 
-Approach approach_to(const Track& track, PoseIx a, const std::vector<PoseIx>& rivals) {
+Approach approach_to(const Track& track, PoseIx a, const std::vector<PoseIx>& rivals,
+                     const std::vector<bool>& used) {
   const Ways& ways = track.ways();
   Approach approach{a, Mm{0}, {}};
   std::vector<PoseIx> others;
@@ -79,7 +80,7 @@ Approach approach_to(const Track& track, PoseIx a, const std::vector<PoseIx>& ri
       approach.foul = std::max(*approach.foul, whole(*foul));
     }
   }
-  approach.wait = last_wait_before(track, a, others);
+  approach.wait = last_wait_before(track, a, others, used);
   return approach;
 }
 
@@ -124,7 +125,7 @@ std::vector<PoseIx> poses_by(const Ways& ways, SegmentIx segment) {
 
 /// The approaches of one segment to the place where it crosses another.
 void add_approaches(const Track& track, SegmentIx own, SegmentIx other, Position at,
-                    std::vector<Approach>& approaches) {
+                    const std::vector<bool>& used, std::vector<Approach>& approaches) {
   const Ways& ways = track.ways();
   const CartBody& body = ways.floor().cart;
   const double tail = reader_to_tail(body);
@@ -156,7 +157,7 @@ void add_approaches(const Track& track, SegmentIx own, SegmentIx other, Position
     const auto foul =
         foul_distance(body, ways_into(ways, pose, foul_search + tail), past, foul_search, others);
     if (foul) approach.foul = whole(*foul);
-    approach.wait = last_wait_before(track, pose, rivals);
+    approach.wait = last_wait_before(track, pose, rivals, used);
     if (approach.wait) approach.wait->before += Mm{std::llround(past)};
     approaches.push_back(approach);
   }
@@ -173,8 +174,14 @@ std::vector<Move> moves_on(const Ways& ways, PoseIx pose) {
 }
 
 std::optional<WaitingPlace> last_wait_before(const Track& track, PoseIx at,
-                                             const std::vector<PoseIx>& others) {
+                                             const std::vector<PoseIx>& others,
+                                             const std::vector<bool>& used) {
   const Ways& ways = track.ways();
+  const auto forks = [&](PoseIx pose) {
+    const auto moves = ways.moves_from(pose);
+    return std::count_if(moves.begin(), moves.end(),
+                         [&](const Move& move) { return used.empty() || used[move.to.value]; }) > 1;
+  };
   struct Walk {
     PoseIx pose;
     Mm before;
@@ -190,8 +197,7 @@ std::optional<WaitingPlace> last_wait_before(const Track& track, PoseIx at,
     for (const Move& into : ways.moves_to(walk.pose)) {
       if (into.gear == Gear::back) continue;
       goes_on = true;
-      const Walk next{into.from, walk.before + into.length,
-                      walk.at_fork || ways.moves_from(into.from).size() > 1};
+      const Walk next{into.from, walk.before + into.length, walk.at_fork || forks(into.from)};
       const bool clear = std::none_of(others.begin(), others.end(),
                                       [&](PoseIx other) { return track.clash(other, next.pose); });
       if (clear && !ways.floor()[ways[next.pose].at].tags.empty()) {
@@ -214,7 +220,7 @@ std::optional<WaitingPlace> last_wait_before(const Track& track, PoseIx at,
   return worst;
 }
 
-std::vector<Merge> find_merges(const Track& track) {
+std::vector<Merge> find_merges(const Track& track, const std::vector<bool>& used) {
   const Ways& ways = track.ways();
   std::vector<Merge> merges;
   for (std::uint32_t p = 0; p < ways.floor().points.size(); ++p) {
@@ -224,14 +230,14 @@ std::vector<Merge> find_merges(const Track& track) {
       std::vector<PoseIx> rivals;
       std::copy_if(poses.begin(), poses.end(), std::back_inserter(rivals),
                    [&](PoseIx b) { return meet(ways, a, b); });
-      if (!rivals.empty()) merge.approaches.push_back(approach_to(track, a, rivals));
+      if (!rivals.empty()) merge.approaches.push_back(approach_to(track, a, rivals, used));
     }
     if (!merge.approaches.empty()) merges.push_back(std::move(merge));
   }
   return merges;
 }
 
-std::vector<Crossing> find_crossings(const Track& track) {
+std::vector<Crossing> find_crossings(const Track& track, const std::vector<bool>& used) {
   const Floor& floor = track.floor();
   std::vector<BgLine> lines;
   std::vector<std::pair<BgBox, std::uint32_t>> boxes;
@@ -252,8 +258,10 @@ std::vector<Crossing> find_crossings(const Track& track) {
       bg::intersection(lines[a], lines[b], places);
       if (places.empty()) continue;
       Crossing crossing{{a}, {b}, {places.front().x(), places.front().y()}, {}};
-      add_approaches(track, crossing.first, crossing.second, crossing.at, crossing.approaches);
-      add_approaches(track, crossing.second, crossing.first, crossing.at, crossing.approaches);
+      add_approaches(track, crossing.first, crossing.second, crossing.at, used,
+                     crossing.approaches);
+      add_approaches(track, crossing.second, crossing.first, crossing.at, used,
+                     crossing.approaches);
       crossings.push_back(std::move(crossing));
     }
   }

@@ -49,13 +49,16 @@ inline constexpr double foul_search = 6000;
 
 /// Found by putting bodies down every 10 mm and halving the last step to 0.1 mm: within 1 mm of the
 /// true distance on straight tape. At most 32 ways behind each approach are looked at.
-std::vector<Merge> find_merges(const Track& track);
-std::vector<Crossing> find_crossings(const Track& track);
+/// `used`: poses that carts come to at all (empty: every pose); only a way on to such a one makes
+/// a fork.
+std::vector<Merge> find_merges(const Track& track, const std::vector<bool>& used = {});
+std::vector<Crossing> find_crossings(const Track& track, const std::vector<bool>& used = {});
 
 /// Walks back from `at` to the nearest tagged poses that clash with none of `others`. The worst of
 /// all ways back: nothing if one has none.
 std::optional<WaitingPlace> last_wait_before(const Track& track, PoseIx at,
-                                             const std::vector<PoseIx>& others);
+                                             const std::vector<PoseIx>& others,
+                                             const std::vector<bool>& used = {});
 
 /// Moves a cart at a pose can choose from, driving on: forward, without turning on the spot.
 std::vector<Move> moves_on(const Ways& ways, PoseIx pose);
