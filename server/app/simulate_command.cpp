@@ -13,9 +13,11 @@
 #include "server/app/bad_input.hpp"
 #include "server/app/inputs.hpp"
 #include "server/app/simulate_report.hpp"
+#include "server/dispatch/throughput.hpp"
 #include "server/floor/file.hpp"
 #include "server/sim/fleet_run.hpp"
 #include "server/sim/fleet_trace.hpp"
+#include "server/traffic/capacity.hpp"
 
 namespace tagline::app {
 namespace {
@@ -86,6 +88,13 @@ sim::FleetRunOptions run_options(const SimulateOptions& o, const floor::Floor& f
     throw BadInput("\"" + floor.name + "\" has fewer than two stations: there is nothing to carry");
   }
   return run;
+}
+
+void refuse_too_many(const Plant& plant, std::size_t carts) {
+  const traffic::LiveLimit limit = traffic::live_limit(plant.track);
+  if (carts <= limit.carts) return;
+  throw BadInput("--carts " + std::to_string(carts) + ": the floor stays live with at most " +
+                 std::to_string(limit.carts) + ": " + limit.reason);
 }
 
 sim::FleetRunResult run_or_refuse(const Plant& plant, const sim::FleetRunOptions& options,
@@ -194,13 +203,22 @@ int simulate(const SimulateOptions& options) {
   if (options.floor.empty()) throw BadInput("name a floor file: tagline simulate FLOOR --carts N");
   const auto plant = load_plant(options.floor);
   sim::FleetRunOptions run = run_options(options, plant->floor);
+  refuse_too_many(*plant, run.carts);
+  double bound = 0;
+  try {
+    bound = dispatch::throughput_bound(plant->track, dispatch::flows_of(plant->floor), run.carts)
+                .per_hour;
+  } catch (const std::invalid_argument& error) {
+    throw BadInput(options.floor.string() + ": " + error.what());
+  }
+
   Progress progress(run.hours * 3600, options.runs);
   std::vector<RunReport> reports;
   bool sound = true;
   for (int number = 1; number <= options.runs; ++number, ++run.seed) {
     progress.start_run(number);
     const auto start = Clock::now();
-    RunReport report{run, run_or_refuse(*plant, run, progress), {}, 0};
+    RunReport report{run, run_or_refuse(*plant, run, progress), bound, 0};
     report.wall_s = seconds_since(start);
     if (!is_sound(report.result)) {
       if (sound) write_trace(*plant, report, options.trace, progress);

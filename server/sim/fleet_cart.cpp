@@ -271,6 +271,20 @@ void FleetCart::set_on(double now, PoseIx standing) {
   next_due(now);
 }
 
+void FleetCart::push_back(double now) {
+  account(now);
+  if (!overrun_ || !walk_.home().pose) return;
+  const PointIx point = tapes_->ways()[*walk_.home().pose].at;
+  if (!(*floor_)[point].tags.empty()) {
+    from_x_ = walk_.home().end();
+    stirred_ = true;
+    read(point);
+  }
+  decide(now);
+  tell_state(now, false);
+  next_due(now);
+}
+
 void FleetCart::change_battery(double now) {
   account(now);
   battery_ = 100;

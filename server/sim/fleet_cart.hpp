@@ -50,7 +50,9 @@ class FleetCart {
   void block(double now, double until);
   /// Lifted and set with its reader over the point of this pose.
   void set_on(double now, PoseIx standing);
-  /// Carried off its place by the supervisor with a fresh battery.
+  /// Pushed back by hand to the unread tag that it stands beyond, so that it reads it.
+  void push_back(double now);
+  /// Somebody puts a fresh battery in.
   void change_battery(double now);
   /// The load that is on is taken off by hand.
   void take_load_off(double now);

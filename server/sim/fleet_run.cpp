@@ -358,7 +358,9 @@ class FleetRun {
       due_[ix.value] = cart.due();
       if (cart.due() < never) at(cart.due(), Kind::cart, ix.value);
     }
-    if (cart.fault() == control::Fault::battery) call_helper(ix);
+    if (cart.fault() == control::Fault::battery || cart.fault() == control::Fault::overrun) {
+      call_helper(ix);
+    }
     follow_wait(ix);
   }
 
@@ -453,6 +455,9 @@ class FleetRun {
       helped = feed(control::AskReleaseCart{ours, ix});
     } else if (mode == CartMode::in_doubt || mode == CartMode::off_floor) {
       helped = links_[ix.value].up && cart.still() && put_right(ix);
+    } else if (cart.fault() == control::Fault::overrun) {
+      cart.push_back(now_);
+      collect(ix);
     } else {
       care.called = false;  // it has come right by itself
       return;

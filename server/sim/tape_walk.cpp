@@ -60,8 +60,9 @@ void TapeWalk::set_on(PoseIx standing) {
   double behind = 0;
   const double needed = static_cast<double>(ways.floor().cart.length.value) * 2;
   while (behind < needed && poses.size() < kept_behind) {
-    behind += (*tapes_)[poses.back()].length;
     std::optional<PoseIx> before = ways[poses.back()].entry;
+    // It may have to back out of all spurs: the tape behind counts from their mouth.
+    if (!before) behind += (*tapes_)[poses.back()].length;
     for (const floor::Move& move : ways.moves_to(poses.back())) {
       if (before) break;
       if (move.gear == floor::Gear::forward && !move.turn_round) before = move.from;
