@@ -104,7 +104,11 @@ std::string ReasonView::text(const Reason& reason) const {
     case Reason::Kind::fault:
       return who + " at " + point(reason.point) + " " + std::string(words_of(reason.fault)) + ".";
     case Reason::Kind::greetings:
-      return "The service has restarted and waits until " + who + " has greeted.";
+      // Either it hasn't greeted itself, or it may not go on before another one has.
+      return reason.other
+                 ? who + " waits at " + point(reason.point) +
+                       " until the service, which has restarted, is greeted by " + other + "."
+                 : "The service has restarted and waits until " + who + " has greeted.";
     case Reason::Kind::all_stopped:
       return "A person has stopped all carts.";
     case Reason::Kind::off_floor:

@@ -3,7 +3,7 @@
 import assert from 'node:assert/strict';
 import { after, afterEach, before, beforeEach, test } from 'node:test';
 import { assertQuiet, by, drawnAt, launch, openBoard, phone, until } from './browser.mjs';
-import { floor, job, pathPoint } from './fake_floor.mjs';
+import { floor, job, link, pathPoint } from './fake_floor.mjs';
 import { FakeService, now } from './fake_service.mjs';
 
 let browser;
@@ -162,10 +162,10 @@ test('a lost answer is asked for again with the same key', async () => {
 });
 
 test('a queued job can be cancelled, a loaded one not', async () => {
-  service.jobs.set(3, job(3, { waits: 'no cart is free' }));
+  service.jobs.set(3, job(3, { why: [link('no_cart', 'Job 3 waits: no cart is on the floor.')] }));
   service.jobs.set(4, job(4, { state: 'loaded', cart: 'cart-1' }));
   page = await openBoard(browser, service.url);
-  assert.match(await by(page, 'job-3').innerText(), /no cart is free/);
+  assert.match(await by(page, 'job-3').innerText(), /no cart is on the floor/);
   assert.equal(await by(page, 'cancel-4').count(), 0);
   await by(page, 'cancel-3').click();
   await until(async () => (await by(page, 'job-3').getAttribute('data-state')) === 'cancelled', 'cancelled');
@@ -265,12 +265,158 @@ test('a stop that does not arrive points to the emergency stops', async () => {
   assert.match(await by(page, 'notice').innerText(), /emergency stops on the carts/);
 });
 
-test('a waiting cart says for what and for whom', async () => {
+const via = [{ station: 'GLAZE', what: 'unload' }, { station: 'KILN', what: 'load' }];
+const ago = (ms) => new Date(Date.now() - ms).toISOString();
+/** From a waiting cart to the root. */
+const chain = () => [
+  link('turn', 'cart-1 waits at P15 for P10, where cart-2 passes first.', { since: ago(125_000) }),
+  link('held_track', 'cart-2 waits at P9 for S9, which cart-3 holds.', { since: ago(190_000) }),
+  link('needs_release', 'cart-3 stands at P10 until a person releases it.'),
+];
+
+test('a waiting cart says why, and the chain unfolds to its root', async () => {
   page = await openBoard(browser, service.url);
-  service.changeCart('cart-1', {
-    mode: 'waiting', waits_for: { track: 'P9', cart: 'cart-2', since: now() },
-  });
-  await until(async () => /waits for P9, Cart 2 is there/.test(await by(page, 'row-cart-1').innerText()), 'why');
+  service.changeCart('cart-1', { mode: 'waiting', why: chain() });
+  const why = by(page, 'why-cart-1');
+  await why.waitFor();
+  assert.match(await why.locator('summary').innerText(), /^cart-1 waits at P15 for P10, where cart-2 passes first\. for 2 min$/);
+  assert.equal(await why.locator('li').first().isVisible(), false);
+  await why.locator('summary').click();
+  const links = await why.locator('li').allInnerTexts();
+  assert.deepEqual(links, [
+    'cart-2 waits at P9 for S9, which cart-3 holds. for 3 min',
+    'cart-3 stands at P10 until a person releases it.',
+  ]);
+  assert.match(await why.locator('li').last().getAttribute('class'), /why-root/);
+  // A change of the chain leaves it open, and one that is gone takes it away.
+  service.changeCart('cart-1', { why: [...chain().slice(0, 2), link('all_stopped', 'A person has stopped all carts.')] });
+  await until(async () => (await why.locator('li').last().innerText()).startsWith('A person'), 'the new root');
+  assert.equal(await why.locator('li').last().isVisible(), true);
+  service.changeCart('cart-1', { mode: 'driving', why: [] });
+  await until(async () => (await why.count()) === 0, 'it drives');
+  assertQuiet(page);
+});
+
+test('the chain is opened by the keyboard', async () => {
+  service.changeCart('cart-1', { mode: 'waiting', why: chain() });
+  page = await openBoard(browser, service.url);
+  await by(page, 'why-cart-1').locator('summary').focus();
+  await page.keyboard.press('Enter');
+  assert.equal(await by(page, 'why-cart-1').locator('li').last().isVisible(), true);
+});
+
+test('what the mode says already is not said twice, only how long', async () => {
+  service.changeCart('cart-1', { why: [link('resting', 'cart-1 rests at P15 and has nothing to do.', { since: ago(60_500) })] });
+  page = await openBoard(browser, service.url);
+  assert.match(await by(page, 'row-cart-1').innerText(), /Free, 1 min/);
+  assert.equal(await by(page, 'why-cart-1').count(), 0);
+});
+
+test('a queued job says why it waits, down to the root', async () => {
+  service.jobs.set(3, job(3, {
+    why: [
+      link('no_cart_free', 'Job 3 waits: every cart is busy; cart-2 is expected to be free first.', {
+        until: ago(-65_000),
+      }),
+      link('handling', 'cart-2 is being unloaded at Drying.', { since: ago(5_000) }),
+    ],
+  }));
+  page = await openBoard(browser, service.url);
+  const why = by(page, 'why-job-3');
+  assert.match(await why.locator('summary').innerText(), /expected to be free first\. in about 1 min$/);
+  await why.locator('summary').click();
+  assert.match(await why.locator('li').innerText(), /cart-2 is being unloaded at Drying\. for \d+ s/);
+});
+
+test('a job shows its stops, when it is due, and that it is late', async () => {
+  service.jobs.set(1, job(1, { via, stops_done: 1, state: 'loaded', due: ago(180_500) }));
+  service.jobs.set(2, job(2, { due: ago(-600_000) }));
+  page = await openBoard(browser, service.url);
+  const first = await by(page, 'job-1').innerText();
+  assert.match(first, /Casting to Drying by way of Glazing, Kiln room/);
+  assert.match(first, /1 of 4 stops done, next: unload at Glazing/);
+  assert.match(await by(page, 'due-1').innerText(), /^due .*, 3 min late$/);
+  const second = await by(page, 'due-2').innerText();
+  assert.match(second, /^due (\d+ \w+, )?\d\d:\d\d$/);
+});
+
+test('the form adds stops and a due time, and forgets them when the job is queued', async () => {
+  page = await openBoard(browser, service.url);
+  await page.selectOption('select[name=from]', 'CAST');
+  await page.selectOption('select[name=to]', 'PACK');
+  await page.locator('.form details summary').click();
+  for (const [i, station] of ['GLAZE', 'KILN', 'DRY'].entries()) {
+    await by(page, 'stop-add').click();
+    await by(page, `stop-station-${i}`).selectOption(station);
+  }
+  await by(page, 'stop-out-1').click(); // the kiln
+  await by(page, 'stop-what-1').selectOption('load');
+  await page.fill('input[name=due]', '2030-05-06T14:30');
+  await by(page, 'job-submit').click();
+  await until(async () => (await by(page, 'job-result').innerText()).includes('Casting to Packing by way of Glazing, Drying'), 'queued');
+  const sent = service.requests.find((r) => r.method === 'POST').body;
+  assert.deepEqual(sent.via, [{ station: 'GLAZE', what: 'unload' }, { station: 'DRY', what: 'load' }]);
+  assert.match(sent.due, /^20\d\d-\d\d-\d\dT\d\d:\d\d:00\.000Z$/);
+  const local = await page.evaluate((text) => {
+    const at = new Date(text);
+    return [at.getFullYear(), at.getMonth(), at.getDate(), at.getHours(), at.getMinutes()];
+  }, sent.due);
+  assert.deepEqual(local, [2030, 4, 6, 14, 30]);
+  assert.equal(await by(page, 'stop-station-0').count(), 0);
+  await by(page, 'job-submit').click();
+  await until(() => service.requests.filter((r) => r.method === 'POST').length === 2, 'the second job');
+  assert.deepEqual(service.requests.at(-1).body, { from: 'CAST', to: 'PACK' });
+  assertQuiet(page);
+});
+
+test('a stop without a station is asked for, even when it is folded away', async () => {
+  page = await openBoard(browser, service.url);
+  await page.selectOption('select[name=from]', 'CAST');
+  await page.selectOption('select[name=to]', 'PACK');
+  await page.locator('.form details summary').click();
+  await by(page, 'stop-add').click();
+  await page.locator('.form details summary').click();
+  assert.equal(await by(page, 'stop-station-0').isVisible(), false);
+  await by(page, 'job-submit').click();
+  await until(() => by(page, 'stop-station-0').isVisible(), 'it is shown');
+  assert.ok(!service.requests.some((r) => r.method === 'POST'));
+});
+
+test('at most eight stops', async () => {
+  page = await openBoard(browser, service.url);
+  await page.locator('.form details summary').click();
+  for (let i = 0; i < 8; i++) await by(page, 'stop-add').click();
+  assert.equal(await by(page, 'stop-add').count(), 0);
+  await by(page, 'stop-out-0').click();
+  assert.equal(await by(page, 'stop-add').count(), 1);
+});
+
+test('loads at stations are shown, and a person counts them', async () => {
+  page = await openBoard(browser, service.url);
+  assert.equal(await page.locator('.station-row').count(), 1);
+  const row = by(page, 'station-DRY');
+  assert.match(await row.innerText(), /Drying\s+2 of 3 loads/);
+  service.change({ stations: [{ ...service.stations.get('DRY'), loads: 3 }] });
+  await until(async () => /3 of 3 loads\s*full/.test(await row.innerText()), 'full');
+  await by(page, 'count-DRY').click();
+  assert.match(await by(page, 'confirm').innerText(), /How many loads stand at Drying/);
+  for (const wrong of ['', '-1', '1.5', '10001']) {
+    await by(page, 'count-loads').fill(wrong);
+    assert.equal(await by(page, 'confirm-yes').isDisabled(), true, wrong);
+  }
+  await by(page, 'count-loads').fill('1');
+  await by(page, 'confirm-yes').click();
+  await until(async () => /1 of 3 loads/.test(await row.innerText()), 'counted');
+  const asked = service.requests.find((r) => r.path === '/api/stations/DRY/loads');
+  assert.deepEqual(asked.body, { loads: 1 });
+  assert.match(await by(page, 'notice').innerText(), /Drying has 1 of 3 loads/);
+  assertQuiet(page);
+});
+
+test('a floor without counted stations has no such part', async () => {
+  service.stations.clear();
+  page = await openBoard(browser, service.url);
+  assert.equal(await by(page, 'stations').count(), 0);
 });
 
 test('placing a cart asks where its tail points when there is a choice', async () => {
@@ -297,7 +443,7 @@ test('taking a cart off the floor needs a tick that it was seen off', async () =
 });
 
 test('on a phone nothing scrolls sideways, and a job is queued with a thumb', async () => {
-  service.change({ alarms: [alarm(1)], jobs: [job(1, { note: 'x'.repeat(200), waits: 'no cart is free' })] });
+  service.change({ alarms: [alarm(1)], jobs: [job(1, { note: 'x'.repeat(200), due: now(), via, why: chain() })] });
   page = await openBoard(browser, service.url, phone, { hasTouch: true, isMobile: true });
   const sideways = await page.evaluate(() => document.documentElement.scrollWidth - window.innerWidth);
   assert.equal(sideways, 0);

@@ -41,6 +41,7 @@ function segment([id, from, to, more = {}]) {
 export const floor = {
   name: 'Test pottery',
   pace: 1,
+  live_limit: { carts: 2, reason: 'there is no further siding.' },
   cart: body,
   points: Object.entries(at).map(([id, [x, y]]) => ({
     id, x, y, siding: id === 'P15' || id === 'P16', turn_round: id === 'P13', tagged: true,
@@ -52,7 +53,7 @@ export const floor = {
     { id: 'GLAZE', name: 'Glazing', point: 'P9' },
     { id: 'KILN', name: 'Kiln room', point: 'P14' },
     { id: 'PACK', name: 'Packing', point: 'P11' },
-  ],
+  ].map((s) => ({ ...s, capacity: s.id === 'DRY' ? 3 : null, loads: s.id === 'DRY' ? 2 : null })),
   chargers: [{ id: 'C1', point: 'P15' }],
 };
 
@@ -67,14 +68,18 @@ export function cartAt(id, point, segment, more = {}) {
     id, mode: 'idle', connected: true, loaded: false, battery: 80, fault: 'none', trouble: '',
     job: null, trip: 1, path: [pathPoint(1, point, segment, { act: 'rest' })], authority: 0,
     passed_at: new Date(0).toISOString(), holds: [point, ...(segment ? [segment] : [])],
-    waits_for: null, ...more,
+    waits_for: null, why: [], ...more,
   };
 }
 
 export function job(id, more = {}) {
   const now = new Date().toISOString();
   return {
-    id, from: 'CAST', to: 'DRY', state: 'queued', priority: 5, note: '', cart: null, created: now,
-    changed: now, loaded_at: null, ended_at: null, reason: '', waits: '', ...more,
+    id, from: 'CAST', to: 'DRY', via: [], stops_done: 0, state: 'queued', priority: 5, note: '',
+    due: null, cart: null, created: now, changed: now, loaded_at: null, ended_at: null, reason: '',
+    why: [], ...more,
   };
 }
+
+/** One link of a chain of reasons. */
+export const link = (kind, text, more = {}) => ({ kind, text, ...more });

@@ -33,6 +33,7 @@ export class FakeService {
     this.floor = floor;
     this.carts = new Map();
     this.jobs = new Map();
+    this.stations = new Map(floor.stations.filter((s) => s.capacity).map((s) => [s.id, s]));
     for (const [i, point, segment] of [[1, 'P15', 'S16'], [2, 'P9', 'S8']]) {
       this.carts.set(`cart-${i}`, cartAt(`cart-${i}`, point, segment));
     }
@@ -64,15 +65,17 @@ export class FakeService {
   }
 
   /** Applies and sends a change; `alarms` is the whole list. */
-  change({ carts = [], jobs = [], alarms, all_stopped }) {
+  change({ carts = [], jobs = [], stations = [], alarms, all_stopped }) {
     for (const cart of carts) this.carts.set(cart.id, cart);
     for (const job of jobs) this.jobs.set(job.id, job);
+    for (const station of stations) this.stations.set(station.id, station);
     if (alarms) this.alarms = alarms;
     if (all_stopped !== undefined) this.allStopped = all_stopped;
     this.rev += 1;
     const message = { type: 'change', rev: this.rev, time: now() };
     if (carts.length) message.carts = carts;
     if (jobs.length) message.jobs = jobs;
+    if (stations.length) message.stations = stations;
     if (alarms) message.alarms = alarms;
     if (all_stopped !== undefined) message.all_stopped = all_stopped;
     this.history.push(message);
@@ -107,7 +110,7 @@ export class FakeService {
       JSON.stringify({
         type: 'snapshot', run: this.run, rev: this.rev, time: now(), pace: this.floor.pace,
         all_stopped: this.allStopped, carts: [...this.carts.values()], jobs: [...this.jobs.values()],
-        alarms: this.alarms,
+        stations: [...this.stations.values()], alarms: this.alarms,
       }),
     );
   }
@@ -143,6 +146,11 @@ export class FakeService {
       return { status: 200, body: ended };
     }
     if (method === 'POST' && kind === 'carts') return { status: 200, body: this.carts.get(id) };
+    if (method === 'POST' && kind === 'stations' && what === 'loads') {
+      const counted = { ...this.stations.get(id), ...body };
+      this.change({ stations: [counted] });
+      return { status: 200, body: counted };
+    }
     if (method === 'POST' && (kind === 'stop' || kind === 'release')) {
       this.change({ all_stopped: kind === 'stop' });
       return { status: 200, body: { all_stopped: this.allStopped } };

@@ -1,7 +1,7 @@
 // For work on the page without a service: plays carts over a floor file, forever, through the fake
 // service. `node tests/browser/play.mjs [floor.json] [port] [pace]`. Its traffic is make-believe.
 import { readFileSync } from 'node:fs';
-import { floor as smallFloor, job as newJob, pathPoint } from './fake_floor.mjs';
+import { floor as smallFloor, job as newJob, link, pathPoint } from './fake_floor.mjs';
 import { FakeService, now } from './fake_service.mjs';
 
 /** A floor file (tagline-floor/1) as GET /api/floor gives it. */
@@ -10,6 +10,7 @@ export function asApi(file) {
   return {
     name: file.name,
     pace: 1,
+    live_limit: { carts: 5, reason: '' },
     cart: { speed: 400, acceleration: 300, deceleration: 600, clearance: 100, reader_to_nose: 0, ...file.cart },
     points: file.points.map((p) => ({
       id: p.id, x: p.x, y: p.y, siding: p.siding ?? false, turn_round: p.turn_round ?? false,
@@ -26,7 +27,9 @@ export function asApi(file) {
         speed: s.speed ?? 400, two_way: s.two_way ?? false, spur: s.spur ?? false,
       };
     }),
-    stations: file.stations.map(({ id, name, point }) => ({ id, name, point })),
+    stations: file.stations.map(({ id, name, point, capacity }) => ({
+      id, name, point, capacity: capacity ?? null, loads: capacity ? Math.ceil(capacity / 2) : null,
+    })),
     chargers: (file.chargers ?? []).map(({ id, point }) => ({ id, point })),
   };
 }
@@ -60,7 +63,7 @@ export class Play {
       id: drive.id, mode, connected: true, loaded: drive.loaded ?? false, battery: 88 - drive.step % 60,
       fault: 'none', trouble: '', job: drive.job ?? null, trip: 1, path: drive.path,
       authority: drive.path.length - 1, passed_at: drive.passed ?? now(), holds: this.holds(drive),
-      waits_for: null, ...more,
+      waits_for: null, why: [], ...more,
     };
   }
 
@@ -86,7 +89,7 @@ export class Play {
         if (!way) break;
         const other = taken.get(way.to) ?? taken.get(way.id);
         if (other) {
-          inWay = { track: way.to, cart: other, since: now() };
+          inWay = { track: way.to, cart: other, for_turn: false, since: now() };
           break;
         }
         drive.step += 1;
@@ -97,7 +100,12 @@ export class Play {
         this.service.change({ carts: [this.report(drive, 'driving')] });
       } else if (!drive.waiting) {
         drive.waiting = true;
-        this.service.change({ carts: [this.report(drive, 'waiting', { waits_for: inWay })] });
+        const since = now();
+        const why = !inWay ? [] : [
+          link('held_track', `${drive.id} waits at ${drive.path[0].point} for ${inWay.track}, which ${inWay.cart} holds.`, { since }),
+          link('handling', `${inWay.cart} is being unloaded at Glazing.`, { since }),
+        ];
+        this.service.change({ carts: [this.report(drive, 'waiting', { waits_for: inWay, why })] });
       }
     }
   }
@@ -114,8 +122,16 @@ if (process.argv[1]?.endsWith('play.mjs')) {
     service.jobs.set(i + 1, newJob(i + 1, {
       from: stations[i % stations.length], to: stations[(i + 2) % stations.length], state,
       cart: state === 'queued' ? null : `cart-${i}`, created: then, changed: then,
-      ended_at: state === 'delivered' ? now() : null, waits: state === 'queued' ? 'no cart is free' : '',
+      ended_at: state === 'delivered' ? now() : null,
       note: i === 3 ? 'glazed bowls, fragile' : '', priority: i === 4 ? 9 : 5,
+      via: i === 2 ? [{ station: stations[3], what: 'unload' }, { station: stations[3], what: 'load' }] : [],
+      stops_done: i < 2 ? 2 : i === 2 ? 1 : 0,
+      due: i > 0 ? new Date(Date.now() + (i - 3) * 240_000).toISOString() : null,
+      why: state !== 'queued' ? [] : [
+        link('no_cart_free', `Job ${i + 1} waits: every cart is busy; cart-2 is expected to be free first.`, { until: new Date(Date.now() + 90_000).toISOString() }),
+        link('turn', `cart-2 waits at ${floor.points[2].id} for ${floor.points[3].id}, where cart-1 passes first.`, { since: then }),
+        link('handling', 'cart-1 is being unloaded at Glazing.', { since: then }),
+      ],
     }));
   });
   play.drives[2].loaded = true;

@@ -9,12 +9,23 @@ import { apply, nothingKnown, sortedJobs, type BoardState } from '../src/live/st
 const time = '2026-01-01T08:00:00.000Z';
 const job = (id: number, more: Partial<Job> = {}): Job => ({
   id, from: 'A', to: 'B', state: 'queued', priority: 5, note: '', cart: null, created: time,
-  changed: time, loaded_at: null, ended_at: null, reason: '', waits: '', ...more,
+  changed: time, loaded_at: null, ended_at: null, reason: '', via: [], stops_done: 0, due: null, why: [], ...more,
 });
 const snapshot = (rev: number, run = 'r1'): LiveMessage => ({
-  type: 'snapshot', run, rev, time, pace: 1, all_stopped: false, carts: [], jobs: [job(1)], alarms: [],
+  type: 'snapshot', run, rev, time, pace: 1, all_stopped: false, carts: [], jobs: [job(1)],
+  stations: [{ id: 'A', name: 'Aside', point: 'P1', capacity: 3, loads: 0 }], alarms: [],
 });
 const change = (rev: number, jobs: Job[] = []): LiveMessage => ({ type: 'change', rev, time, jobs });
+
+test('loads that stand at stations change by themselves', () => {
+  const dry = { id: 'B', name: 'Drying', point: 'P2', capacity: 3, loads: 2 };
+  const state = applied(nothingKnown, snapshot(1), { type: 'change', rev: 2, time, stations: [dry] });
+  assert.deepEqual([...state.stations.keys()], ['A', 'B']);
+  const later = applied(state, { type: 'change', rev: 3, time, stations: [{ ...dry, loads: 3 }] }, change(4));
+  assert.equal(later.stations.get('B')?.loads, 3);
+  assert.equal(later.stations.get('A')?.loads, 0);
+  assert.equal(applied(later, { ...snapshot(9, 'r2'), stations: [] } as LiveMessage).stations.size, 0);
+});
 
 function applied(state: BoardState, ...messages: LiveMessage[]): BoardState {
   for (const message of messages) {

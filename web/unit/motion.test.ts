@@ -8,6 +8,7 @@ import { Glide, holdBefore } from '../src/floor/motion.ts';
 const floor: Floor = {
   name: 'test',
   pace: 1,
+  live_limit: { carts: 1, reason: '' },
   cart: {
     length: 600, width: 400, reader_to_nose: 100, speed: 400, acceleration: 300, deceleration: 600,
     clearance: 100,
@@ -33,7 +34,7 @@ const whole = [step(1, 'P0', null), step(2, 'P1', 'S1'), step(3, 'P2', 'S2'), st
 const cart = (more: Partial<Cart> = {}): Cart => ({
   id: 'cart-1', mode: 'driving', connected: true, loaded: false, battery: 80, fault: 'none',
   trouble: '', job: null, trip: 1, path: whole, authority: 2,
-  passed_at: new Date(start).toISOString(), holds: [], waits_for: null, ...more,
+  passed_at: new Date(start).toISOString(), holds: [], waits_for: null, why: [], ...more,
 });
 const run = (glide: Glide, from: number, to: number, look?: (now: number) => void) => {
   for (let now = from + 20; now <= to; now += 20) {

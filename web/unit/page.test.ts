@@ -3,11 +3,11 @@ import assert from 'node:assert/strict';
 import { test } from 'node:test';
 import { readFileSync } from 'node:fs';
 import { sentence } from '../src/api/client.ts';
-import type { Floor } from '../src/api/types.ts';
+import type { Floor, Job } from '../src/api/types.ts';
 import { cameFromChoices } from '../src/carts/came_from.ts';
 import { hueCount, identify, patternCount } from '../src/carts/identity.ts';
 import { layoutOf, scaleBar } from '../src/floor/layout.ts';
-import { spanWords } from '../src/words/words.ts';
+import { dueWords, jobWords, loadWords, spanWords, stopWords } from '../src/words/words.ts';
 
 test('spans of time', () => {
   assert.equal(spanWords(-5), '0 s');
@@ -15,6 +15,44 @@ test('spans of time', () => {
   assert.equal(spanWords(60_000), '1 min');
   assert.equal(spanWords(7_500_000), '2 h 5 min');
   assert.equal(spanWords(26 * 3_600_000), '1 d 2 h');
+});
+
+const noon = Date.parse('2026-03-04T12:00:00');
+const iso = (ms: number) => new Date(ms).toISOString();
+const work = (more: Partial<Job>): Job => ({
+  id: 1, from: 'X', to: 'Y', via: [], stops_done: 0, state: 'queued', priority: 5, note: '', due: null,
+  cart: null, created: iso(noon), changed: iso(noon), loaded_at: null, ended_at: null, reason: '',
+  why: [], ...more,
+});
+
+test('a job says its stops, and which one is next', () => {
+  const via = [{ station: 'G', what: 'unload' as const }, { station: 'K', what: 'load' as const }];
+  assert.equal(jobWords(work({ via }), null), 'X to Y by way of G, K');
+  assert.equal(jobWords(work({}), null), 'X to Y');
+  const twice = [...via.slice(0, 1), { station: 'G', what: 'load' as const }, ...via];
+  assert.equal(jobWords(work({ via: twice }), null), 'X to Y by way of G, K');
+  assert.equal(stopWords(work({}), null), '');
+  assert.equal(stopWords(work({ via }), null), '0 of 4 stops done, next: load at X');
+  assert.equal(stopWords(work({ via, stops_done: 2 }), null), '2 of 4 stops done, next: load at K');
+  assert.equal(stopWords(work({ via, stops_done: 4, ended_at: iso(noon) }), null), '4 of 4 stops done');
+});
+
+test('a job says when it is due and how late it is', () => {
+  const due = iso(noon + 30 * 60_000);
+  assert.equal(dueWords(work({}), noon), null);
+  assert.deepEqual(dueWords(work({ due }), noon), { text: 'due 12:30', late: false });
+  assert.deepEqual(dueWords(work({ due }), noon + 35 * 60_000), { text: 'due 12:30, 5 min late', late: true });
+  const ended = (state: Job['state'], min: number) =>
+    dueWords(work({ due, state, ended_at: iso(noon + min * 60_000) }), noon + 3_600_000);
+  assert.deepEqual(ended('delivered', 29), { text: 'was due 12:30', late: false });
+  assert.deepEqual(ended('delivered', 31), { text: 'was due 12:30, 1 min late', late: true });
+  assert.deepEqual(ended('cancelled', 31), { text: 'was due 12:30', late: false });
+  assert.equal(dueWords(work({ due: iso(noon + 86_400_000) }), noon)?.text, 'due 5 Mar, 12:00');
+});
+
+test('loads are counted in words', () => {
+  assert.equal(loadWords(2, 3), '2 of 3 loads');
+  assert.equal(loadWords(0, 1), '0 of 1 load');
 });
 
 test('every cart of forty has its own colour and pattern, and a number', () => {
@@ -35,7 +73,7 @@ test('a problem body becomes a sentence, anything else names the status', () => 
 });
 
 const floor: Floor = {
-  name: 'f', pace: 1,
+  name: 'f', pace: 1, live_limit: { carts: 1, reason: '' },
   cart: { length: 600, width: 400, reader_to_nose: 100, speed: 400, acceleration: 300, deceleration: 600, clearance: 100 },
   points: [['A', 0, 0], ['B', 30_000, 0], ['C', 30_000, 12_000]].map(([id, x, y]) => ({
     id: id as string, x: x as number, y: y as number, siding: false, turn_round: false, tagged: true,
@@ -44,7 +82,7 @@ const floor: Floor = {
     { id: 'S1', from: 'A', to: 'B', line: [[0, 0], [30_000, 0]], length: 30_000, speed: 400, two_way: true, spur: false },
     { id: 'S2', from: 'B', to: 'C', line: [[30_000, 0], [30_000, 12_000]], length: 12_000, speed: 400, two_way: false, spur: false },
   ],
-  stations: [{ id: 'X', name: 'Glazing', point: 'A' }],
+  stations: [{ id: 'X', name: 'Glazing', point: 'A', capacity: null, loads: null }],
   chargers: [],
 };
 

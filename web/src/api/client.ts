@@ -1,6 +1,6 @@
 // Asks the service over HTTP. Every refusal and every silence becomes one sentence that a person
 // can act on; the caller never sees an exception.
-import type { Cart, Floor, Job, Problem } from './types.ts';
+import type { Cart, Floor, Job, Problem, Station, Stop } from './types.ts';
 
 /** Past this the asker is told that no answer came, ms. */
 const patience = 10_000;
@@ -51,6 +51,8 @@ export function sentence(body: string, status: number): string {
 export interface Wish {
   from: string;
   to: string;
+  via?: Stop[];
+  due?: string;
   priority?: number;
   note?: string;
 }
@@ -66,6 +68,8 @@ export const api = {
   removeCart: (id: string) => ask<Cart>('POST', cartPath(id, 'remove')),
   stopCart: (id: string) => ask<Cart>('POST', cartPath(id, 'stop')),
   releaseCart: (id: string) => ask<Cart>('POST', cartPath(id, 'release')),
+  countLoads: (id: string, loads: number) =>
+    ask<Station>('POST', `/api/stations/${encodeURIComponent(id)}/loads`, { loads }),
   stopAll: () => ask<{ all_stopped: boolean }>('POST', '/api/stop'),
   releaseAll: () => ask<{ all_stopped: boolean }>('POST', '/api/release'),
 };

@@ -13,6 +13,32 @@ export type CartMode =
 
 export type Act = 'go' | 'load' | 'unload' | 'rest';
 
+/** One link of the chain that says why something stands; `text` says it in a sentence. */
+export interface Reason {
+  kind: string;
+  text: string;
+  cart?: string;
+  other?: string;
+  job?: number;
+  point?: string;
+  piece?: string;
+  station?: string;
+  since?: string;
+  /** A forecast. */
+  until?: string;
+  fault?: string;
+  count?: number;
+  what?: Handling;
+}
+
+export type Handling = 'load' | 'unload';
+
+/** A stop between the first and the last of a job. */
+export interface Stop {
+  station: string;
+  what: Handling;
+}
+
 /** One point of a cart's path; `segment` leads here from the point before. */
 export interface PathPoint {
   step: number;
@@ -42,7 +68,9 @@ export interface Cart {
   authority: number;
   passed_at: string;
   holds: string[];
-  waits_for: { track: string; cart: string | null; since: string } | null;
+  waits_for: { track: string; cart: string | null; for_turn: boolean; since: string } | null;
+  /** From the cart itself to the root; empty while it drives. */
+  why: Reason[];
 }
 
 export type JobState = 'queued' | 'assigned' | 'loaded' | 'delivered' | 'cancelled' | 'stranded';
@@ -51,16 +79,21 @@ export interface Job {
   id: number;
   from: string;
   to: string;
+  via: Stop[];
+  /** Of all stops: the first, those in `via`, the last. */
+  stops_done: number;
   state: JobState;
   priority: number;
   note: string;
+  due: string | null;
   cart: string | null;
   created: string;
   changed: string;
   loaded_at: string | null;
   ended_at: string | null;
   reason: string;
-  waits: string;
+  /** From the job itself to the root; empty once a cart has taken it up. */
+  why: Reason[];
 }
 
 export interface Alarm {
@@ -100,6 +133,9 @@ export interface Station {
   id: string;
   name: string;
   point: string;
+  /** Loads that may stand there, and that do; null where they are not counted. */
+  capacity: number | null;
+  loads: number | null;
 }
 
 export interface CartBody {
@@ -116,6 +152,7 @@ export interface Floor {
   name: string;
   pace: number;
   cart: CartBody;
+  live_limit: { carts: number; reason: string };
   points: FloorPoint[];
   segments: FloorSegment[];
   stations: Station[];
@@ -131,6 +168,8 @@ export interface Snapshot {
   all_stopped: boolean;
   carts: Cart[];
   jobs: Job[];
+  /** Those with a capacity. */
+  stations: Station[];
   alarms: Alarm[];
 }
 
@@ -140,6 +179,7 @@ export interface Change {
   time: string;
   carts?: Cart[];
   jobs?: Job[];
+  stations?: Station[];
   alarms?: Alarm[];
   all_stopped?: boolean;
 }

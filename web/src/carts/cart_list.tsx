@@ -4,7 +4,8 @@ import { api, type Result } from '../api/client.ts';
 import type { Cart } from '../api/types.ts';
 import type { Store } from '../page/store.ts';
 import { useSeconds } from '../page/store.ts';
-import { faultWords, jobWords, modeWords, spanWords, waitWords } from '../words/words.ts';
+import { WhyChain } from '../why/why_chain.tsx';
+import { faultWords, jobWords, modeWords, spanWords } from '../words/words.ts';
 import { CartQuestion, type Question } from './cart_questions.tsx';
 import { identify, type Identity } from './identity.ts';
 
@@ -52,6 +53,10 @@ export function CartList({ store }: { store: Store }) {
   );
 }
 
+/** A root that the mode's own words say already: for some it remains to say how long. */
+const timedByMode = new Set(['handling', 'resting', 'charging']);
+const saidByMode = new Set(['off_floor', 'needs_release', 'in_doubt']);
+
 interface RowProps {
   cart: Cart;
   who: Identity;
@@ -64,7 +69,8 @@ function CartRow({ cart, who, store, ask, stop }: RowProps) {
   const { id } = cart;
   const job = cart.job === null ? undefined : store.board.jobs.get(cart.job);
   const chosen = store.chosen === id;
-  const waits = cart.waits_for;
+  const since = cart.why[0]?.since;
+  const alone = cart.why.length === 1 ? cart.why[0]!.kind : '';
   const onFloor = cart.mode !== 'off_floor';
   const trouble = [cart.trouble, faultWords(cart.fault)].filter(Boolean).join(' ');
   return (
@@ -93,6 +99,7 @@ function CartRow({ cart, who, store, ask, stop }: RowProps) {
       </button>
       <span class="cart-mode">
         {modeWords(cart, store.plan)}
+        {since && timedByMode.has(alone) && `, ${spanWords(store.now() - Date.parse(since))}`}
         {cart.loaded && <span class="tag">load on</span>}
         {!cart.connected && <span class="tag bad">no link</span>}
       </span>
@@ -107,10 +114,8 @@ function CartRow({ cart, who, store, ask, stop }: RowProps) {
             {job && `: ${jobWords(job, store.plan)}`}
           </span>
         )}
-        {waits && (
-          <span class="cart-waits">
-            {waitWords(cart)}, for {spanWords(store.now() - Date.parse(waits.since))}
-          </span>
+        {!timedByMode.has(alone) && !saidByMode.has(alone) && (
+          <WhyChain why={cart.why} store={store} testId={`why-${id}`} />
         )}
         {trouble && <span class="cart-trouble">{trouble}</span>}
       </span>

@@ -2,8 +2,10 @@
 // until the service has answered, so that a lost answer never makes two jobs.
 import { useRef, useState } from 'preact/hooks';
 import { api, newKey, type Wish } from '../api/client.ts';
+import type { Stop } from '../api/types.ts';
 import type { Store } from '../page/store.ts';
 import { jobWords } from '../words/words.ts';
+import { StopsField } from './stops_field.tsx';
 
 const priorities = [
   { value: 2, words: 'Can wait' },
@@ -19,16 +21,21 @@ export function JobForm({ store }: { store: Store }) {
   const [to, setTo] = useState('');
   const [priority, setPriority] = useState(5);
   const [note, setNote] = useState('');
+  const [via, setVia] = useState<readonly Stop[]>([]);
+  const [due, setDue] = useState('');
   const [busy, setBusy] = useState(false);
   const [outcome, setOutcome] = useState<Outcome>(null);
   /** The wish that was sent but not answered, and its key. */
   const unanswered = useRef<{ body: string; key: string } | null>(null);
+  const more = useRef<HTMLDetailsElement>(null);
   const stations = store.plan?.floor.stations ?? [];
 
   const submit = async (event: Event) => {
     event.preventDefault();
     if (busy) return;
     const wish: Wish = { from, to };
+    if (via.length) wish.via = [...via];
+    if (due) wish.due = new Date(due).toISOString();
     if (priority !== 5) wish.priority = priority;
     if (note.trim()) wish.note = note.trim();
     const body = JSON.stringify(wish);
@@ -44,6 +51,8 @@ export function JobForm({ store }: { store: Store }) {
         text: `Job ${answer.value.id} queued: ${jobWords(answer.value, store.plan)}.`,
       });
       setNote('');
+      setVia([]);
+      setDue('');
       return;
     }
     if (answer.answered) unanswered.current = null;
@@ -53,6 +62,11 @@ export function JobForm({ store }: { store: Store }) {
         ? answer.text
         : `${answer.text} Press again when the link is back: it will not be queued twice.`,
     });
+  };
+
+  // A field that is folded away can't be shown as the one that is wrong.
+  const unfold = () => {
+    if (more.current) more.current.open = true;
   };
 
   const choice = (name: string, label: string, value: string, other: string, set: (v: string) => void) => (
@@ -81,8 +95,19 @@ export function JobForm({ store }: { store: Store }) {
       <form onSubmit={(event) => void submit(event)} data-testid="job-form">
         {choice('from', 'From', from, to, setFrom)}
         {choice('to', 'To', to, from, setTo)}
-        <details class="more">
-          <summary>Priority and note</summary>
+        <details class="more" ref={more}>
+          <summary>Stops, time, priority and note</summary>
+          <StopsField stations={stations} stops={via} set={setVia} onInvalid={unfold} />
+          <label class="field">
+            <span>Due</span>
+            <input
+              type="datetime-local"
+              name="due"
+              value={due}
+              onInvalid={unfold}
+              onInput={(event) => setDue(event.currentTarget.value)}
+            />
+          </label>
           <label class="field">
             <span>Priority</span>
             <select

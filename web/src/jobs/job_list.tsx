@@ -6,7 +6,8 @@ import { nameOf } from '../carts/identity.ts';
 import { sortedJobs } from '../live/state.ts';
 import type { Store } from '../page/store.ts';
 import { useSeconds } from '../page/store.ts';
-import { jobWords, spanWords, stateWords } from '../words/words.ts';
+import { WhyChain } from '../why/why_chain.tsx';
+import { dueWords, jobWords, spanWords, stateWords, stopWords } from '../words/words.ts';
 
 /** Ended jobs shown before "show more" is pressed. */
 const endedShown = 6;
@@ -51,7 +52,8 @@ function JobRow({ job, store }: { job: Job; store: Store }) {
     setBusy(false);
     store.say(answer.ok, answer.ok ? `Job ${job.id} is cancelled.` : answer.text);
   };
-  const why = job.waits || job.reason;
+  const due = dueWords(job, store.now());
+  const stops = stopWords(job, store.plan);
   return (
     <li class={`job state-${job.state}`} data-testid={`job-${job.id}`} data-state={job.state}>
       <span class="job-id">{job.id}</span>
@@ -66,7 +68,14 @@ function JobRow({ job, store }: { job: Job; store: Store }) {
         {', '}
         {age(job, store.now())}
       </span>
-      {why && <span class="job-why">{why}</span>}
+      {stops && <span class="job-stops">{stops}</span>}
+      {due && (
+        <span class={due.late ? 'job-due late' : 'job-due'} data-testid={`due-${job.id}`}>
+          {due.text}
+        </span>
+      )}
+      {job.reason && <span class="job-why">{job.reason}</span>}
+      <WhyChain why={job.why} store={store} testId={`why-job-${job.id}`} />
       {job.note && <span class="job-note">{job.note}</span>}
       {mayCancel && (
         <button

@@ -1,6 +1,6 @@
 // What the board knows, and how each live message changes it. Pure: same state and message in,
 // same state out, so that resume can be tested without a socket.
-import type { Alarm, Cart, Job, LiveMessage } from '../api/types.ts';
+import type { Alarm, Cart, Job, LiveMessage, Station } from '../api/types.ts';
 
 /** Ended jobs kept for display. */
 const endedKept = 50;
@@ -12,6 +12,8 @@ export interface BoardState {
   allStopped: boolean;
   carts: ReadonlyMap<string, Cart>;
   jobs: ReadonlyMap<number, Job>;
+  /** Those with a capacity. */
+  stations: ReadonlyMap<string, Station>;
   alarms: readonly Alarm[];
 }
 
@@ -22,6 +24,7 @@ export const nothingKnown: BoardState = {
   allStopped: false,
   carts: new Map(),
   jobs: new Map(),
+  stations: new Map(),
   alarms: [],
 };
 
@@ -45,6 +48,7 @@ export function apply(state: BoardState, message: LiveMessage): Applied {
           allStopped: message.all_stopped,
           carts: new Map(message.carts.map((c) => [c.id, c])),
           jobs: new Map(message.jobs.map((j) => [j.id, j])),
+          stations: new Map(message.stations.map((s) => [s.id, s])),
           alarms: message.alarms,
         },
       };
@@ -62,6 +66,7 @@ export function apply(state: BoardState, message: LiveMessage): Applied {
           rev: message.rev,
           carts: merged(state.carts, message.carts),
           jobs: withoutOldest(merged(state.jobs, message.jobs)),
+          stations: merged(state.stations, message.stations),
           alarms: message.alarms ?? state.alarms,
           allStopped: message.all_stopped ?? state.allStopped,
         },

@@ -6,6 +6,7 @@ import { CartList } from '../carts/cart_list.tsx';
 import { FloorView } from '../floor/floor_view.tsx';
 import { JobForm } from '../form/job_form.tsx';
 import { JobList } from '../jobs/job_list.tsx';
+import { StationList } from '../stations/station_list.tsx';
 import { Header, StaleBanner } from './header.tsx';
 import { NoticeBar } from './notice.tsx';
 import { useStore, type Store } from './store.ts';
@@ -31,6 +32,7 @@ export function Board({ store }: { store: Store }) {
         </div>
         <div class="side-jobs">
           <JobForm store={store} />
+          <StationList store={store} />
           <JobList store={store} />
         </div>
       </main>

@@ -1,7 +1,6 @@
 // Plain words for what the service names briefly. The one place to look for wording.
-import type { Cart, CartMode, Job, JobState } from '../api/types.ts';
+import type { Cart, CartMode, Handling, Job, JobState } from '../api/types.ts';
 import type { FloorPlan } from '../floor/geometry.ts';
-import { nameOf } from '../carts/identity.ts';
 
 const modes: Record<CartMode, string> = {
   off_floor: 'Off the floor',
@@ -33,18 +32,45 @@ const states: Record<JobState, string> = {
 };
 export const stateWords = (state: JobState) => states[state] ?? state;
 
+/** "Casting to Packing", "Casting to Packing by way of Glazing, Kiln room" */
 export function jobWords(job: Job, plan: FloorPlan | null): string {
-  return `${plan?.stationName(job.from) ?? job.from} to ${plan?.stationName(job.to) ?? job.to}`;
+  const name = (id: string) => plan?.stationName(id) ?? id;
+  // Unloaded and loaded again at one place: named once.
+  const between = job.via.map((s) => s.station).filter((id, i, all) => id !== all[i - 1]);
+  const by = between.length ? ` by way of ${between.map(name).join(', ')}` : '';
+  return `${name(job.from)} to ${name(job.to)}${by}`;
 }
 
-/** "waits for P12, Cart 2 is there" */
-export function waitWords(cart: Cart): string {
-  const waits = cart.waits_for;
-  if (!waits) return '';
-  return waits.cart
-    ? `waits for ${waits.track}, ${nameOf(waits.cart)} is there`
-    : `waits for ${waits.track}`;
+const handlings: Record<Handling, string> = { load: 'Load', unload: 'Unload' };
+export const handlingWords = (what: Handling) => handlings[what] ?? what;
+
+/** "1 of 3 stops done, next: unload at Glazing"; "" for a job without stops in between. */
+export function stopWords(job: Job, plan: FloorPlan | null): string {
+  if (!job.via.length) return '';
+  const stops = [
+    { station: job.from, what: 'load' as const },
+    ...job.via,
+    { station: job.to, what: 'unload' as const },
+  ];
+  const done = `${job.stops_done} of ${stops.length} stops done`;
+  const next = stops[job.stops_done];
+  if (!next || job.ended_at) return done;
+  return `${done}, next: ${handlingWords(next.what).toLowerCase()} at ${plan?.stationName(next.station) ?? next.station}`;
 }
+
+/** When it is due, and how late it is or was. */
+export function dueWords(job: Job, now: number): { text: string; late: boolean } | null {
+  if (!job.due) return null;
+  const due = Date.parse(job.due);
+  const over = (job.ended_at ? Date.parse(job.ended_at) : now) - due;
+  const late = over > 0 && (!job.ended_at || job.state === 'delivered');
+  const was = job.ended_at ? 'was due' : 'due';
+  return { text: `${was} ${momentWords(due, now)}${late ? `, ${spanWords(over)} late` : ''}`, late };
+}
+
+/** "2 of 3 loads", "1 of 1 load" */
+export const loadWords = (loads: number, capacity: number) =>
+  `${loads} of ${capacity} ${capacity === 1 ? 'load' : 'loads'}`;
 
 const alarms: Record<string, string> = {
   link_lost: 'Link lost',
@@ -82,6 +108,14 @@ export function spanWords(ms: number): string {
   if (h < 24) return min % 60 ? `${h} h ${min % 60} min` : `${h} h`;
   const d = Math.floor(h / 24);
   return h % 24 ? `${d} d ${h % 24} h` : `${d} d`;
+}
+
+/** Local time of day to the minute, with the day if it is another one than that of `now`. */
+export function momentWords(ms: number, now: number): string {
+  const at = new Date(ms);
+  const time = at.toLocaleTimeString('en-GB', { hour: '2-digit', minute: '2-digit' });
+  if (at.toDateString() === new Date(now).toDateString()) return time;
+  return `${at.toLocaleDateString('en-GB', { day: 'numeric', month: 'short' })}, ${time}`;
 }
 
 /** Local time of day, with seconds. */
