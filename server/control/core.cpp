@@ -22,6 +22,7 @@ Core::State::State(const floor::Track& track_in, std::vector<std::string> names,
       all_stopped(restored.fleet.all_stopped),
       started(now_in),
       now(now_in) {
+  prices = find_prices();
   grant_due.assign(carts.size(), false);
   station_loads.assign(floor.stations.size(), 0);
   for (const StationRecord& record : restored.stations) {

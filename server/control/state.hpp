@@ -84,6 +84,8 @@ struct Core::State {
   traffic::Guard guard;
   traffic::LiveLimit limit;
   floor::TravelTimes travel;
+  /// Per station: see dispatch/assignment.hpp.
+  std::vector<Duration> prices;
   std::vector<CartState> carts;
   std::map<JobId, Job> jobs;
   std::set<JobId> open_jobs;
@@ -145,9 +147,12 @@ struct Core::State {
     Duration ready{};
     bool now{};  // it can be sent at once
   };
+  [[nodiscard]] std::vector<Duration> find_prices() const;
   [[nodiscard]] std::vector<Offer> offers() const;
   [[nodiscard]] bool may_be_reassigned(CartIx cart) const;
   [[nodiscard]] bool station_full(const Job& job) const;
+  /// How much later than over an empty floor the cart would have the job done.
+  [[nodiscard]] Duration delay_by_traffic(CartIx cart, const Job& job) const;
   /// Gives the job to the cart; otherwise says why that can't be.
   std::optional<Reason> take_up(CartIx cart, JobId id);
   void take_from_cart(CartIx cart);

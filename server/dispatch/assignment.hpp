@@ -4,10 +4,15 @@
 // time until the loads are picked up is least in sum, urgent jobs counting for more travel. As a
 // formula, over matchings M of greatest size:
 //
-//   minimise  sum over (c, j) in M of   ready(c) + travel(c, pickup(j)) - urgency(j) / 10
-//                                       - (steady if c has j already)
+//   minimise  sum over (c, j) in M of   ready(c) + travel(c, pickup(j)) - price(pickup(j))
+//                                       - urgency(j) / 10 - (steady if c has j already)
 //   urgency(j) = 10 min x (priority - 5) + age + lateness
 //   lateness   = 0 while more than an hour is left until j is due, then what is missing of it
+//
+// price(p): what it costs in empty travel, in the long run, that loads begin at p where few end:
+// the half the dual price of the transportation problem over the floor's usual flows (half, because
+// the jobs of the moment are only roughly the usual ones). A cart that is near one of the scarce
+// pickups so takes it now, instead of leaving it for one that is far away later.
 //
 // So ten minutes of age, or one step of priority, outweigh one minute of travel, and no job is
 // starved: its age grows without end. ready(c) is when the cart can turn to another job: at the end
@@ -57,6 +62,15 @@ struct Urgency {
 Duration urgency(const Urgency& job);
 
 /// The formula's term for a pair.
-std::int64_t cost(Duration ready, Duration travel, const Urgency& job, bool has_it_already);
+std::int64_t cost(Duration ready, Duration travel, Duration price, const Urgency& job,
+                  bool has_it_already);
+
+/// The formula's price(p) for each of some places. travel[i][j]: from place i to place j,
+/// Duration::max() for no way. `ends[i]`, `begins[i]`: loads that usually end and begin there, in
+/// any one unit. Zeros where the flows say nothing. Dual variables of F. L. Hitchcock's
+/// transportation problem (1941), from the matching of some 60 loads drawn in these proportions.
+std::vector<Duration> pickup_prices(const std::vector<std::vector<Duration>>& travel,
+                                    const std::vector<double>& ends,
+                                    const std::vector<double>& begins);
 
 }  // namespace tagline::dispatch
