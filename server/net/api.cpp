@@ -11,8 +11,8 @@ namespace {
 
 constexpr std::size_t usual_limit = 200, highest_limit = 1'000;
 constexpr std::size_t longest_id = 32;
-/// As many as a floor file may give a station for its capacity.
-constexpr int most_loads = 10'000;
+/// The core takes no larger count.
+constexpr int most_loads = 1'000;
 
 /// A whole number without sign, leading zeros or anything else round it.
 std::optional<std::uint64_t> whole_number(std::string_view text) {

@@ -48,8 +48,7 @@ class MemoryJournal : public net::Journal {
 class LiveService {
  public:
   explicit LiveService(net::NetLimits limits = {}, int pace = 1)
-      : plant_(app::load_plant(std::filesystem::path(TAGLINE_SOURCE_DIR) /
-                               "protocol/samples/small.floor.json")),
+      : plant_(sample_plant()),
         clock_(Instant{}, pace),
         core_(plant_->track, {"cart-1", "cart-2", "cart-3"}, control::Policy{}, control::Restored{},
               clock_.now()),
@@ -118,6 +117,15 @@ class LiveService {
   std::atomic<bool> core_broken{false};
 
  private:
+  /// With room for three loads at DRY.
+  static std::unique_ptr<const app::Plant> sample_plant() {
+    const auto sample = app::load_plant(std::filesystem::path(TAGLINE_SOURCE_DIR) /
+                                        "protocol/samples/small.floor.json");
+    floor::Floor floor = sample->floor;
+    floor.stations.at(floor.find_station("DRY").value().value).capacity = 3;
+    return std::make_unique<const app::Plant>(std::move(floor));
+  }
+
   std::unique_ptr<const app::Plant> plant_;
   net::ServiceClock clock_;
   control::Core core_;

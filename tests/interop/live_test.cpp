@@ -35,6 +35,26 @@ TEST(Live, SnapshotThenChanges) {
   EXPECT_TRUE(next_of_type(board, "time").contains("time"));
 }
 
+TEST(Live, LoadsAndReasonsAreTold) {
+  LiveService service;
+  make_job(service);
+  RawWebSocket board = watch(service);
+  const json snapshot = next_of_type(board, "snapshot");
+  ASSERT_EQ(snapshot.at("stations").size(), 1u) << "only those with a capacity";
+  EXPECT_EQ(snapshot.at("stations")[0].at("id"), "DRY");
+  EXPECT_EQ(snapshot.at("stations")[0].at("loads"), 0);
+  EXPECT_EQ(snapshot.at("jobs")[0].at("why")[0].at("kind"), "no_cart");
+  EXPECT_EQ(snapshot.at("carts")[0].at("why")[0].at("kind"), "off_floor");
+  ASSERT_EQ(service.ask("POST", "/api/stations/DRY/loads", R"({"loads":3})").status, 200);
+  const json change = next_of_type(board, "change");
+  ASSERT_TRUE(change.contains("stations")) << change;
+  EXPECT_EQ(change.at("stations")[0].at("loads"), 3);
+  // A count that says nothing new is answered, and told to nobody.
+  ASSERT_EQ(service.ask("POST", "/api/stations/DRY/loads", R"({"loads":3})").status, 200);
+  make_job(service);
+  EXPECT_FALSE(next_of_type(board, "change").contains("stations"));
+}
+
 TEST(Live, ResumingGivesExactlyTheMissedRevisions) {
   LiveService service;
   json snapshot;

@@ -31,6 +31,29 @@ const Row rows[] = {
     {"GET", "/api/carts/cart-1/place", "", 405, "method_not_allowed", ""},
     {"POST", "/api/carts/cart-1/fly", "", 404, "not_found", ""},
     {"POST", "/api/carts/cart-9/stop", "", 404, "not_found", ""},
+    {"GET", "/api/carts/cart-1/why", "", 200, "", ""},
+    {"HEAD", "/api/carts/cart-1/why", "", 200, "", ""},
+    {"POST", "/api/carts/cart-1/why", "", 405, "method_not_allowed", ""},
+    {"GET", "/api/carts/cart-9/why", "", 404, "not_found", ""},
+    {"GET", "/api/jobs/1/why", "", 200, "", ""},
+    {"POST", "/api/jobs/1/why", "", 405, "method_not_allowed", ""},
+    {"GET", "/api/jobs/999999/why", "", 404, "not_found", ""},
+    {"GET", "/api/jobs/one/why", "", 404, "not_found", ""},
+    {"GET", "/api/stations", "", 200, "", ""},
+    {"POST", "/api/stations", "", 405, "method_not_allowed", ""},
+    {"GET", "/api/stations/DRY", "", 200, "", ""},
+    {"GET", "/api/stations/OVEN", "", 404, "not_found", ""},
+    {"GET", "/api/stations/DRY/loads", "", 405, "method_not_allowed", ""},
+    {"GET", "/api/stations/DRY/shelves", "", 404, "not_found", ""},
+    {"POST", "/api/stations/DRY/loads", R"({"loads":2})", 200, "", ""},
+    {"POST", "/api/stations/DRY/loads", R"({"loads":4})", 200, "", ""},
+    {"POST", "/api/stations/DRY/loads", R"({"loads":0})", 200, "", ""},
+    {"POST", "/api/stations/DRY/loads", R"({"loads":-1})", 422, "invalid_body", "/loads"},
+    {"POST", "/api/stations/DRY/loads", R"({"loads":1001})", 422, "invalid_body", "/loads"},
+    {"POST", "/api/stations/DRY/loads", "{}", 422, "invalid_body", "/loads"},
+    {"POST", "/api/stations/DRY/loads", "", 415, "wrong_type", ""},
+    {"POST", "/api/stations/CAST/loads", R"({"loads":1})", 409, "conflict", ""},
+    {"POST", "/api/stations/OVEN/loads", R"({"loads":1})", 404, "not_found", ""},
     {"POST", "/api/carts/cart-2/place", R"({"point":"H2"})", 200, "", ""},
     {"POST", "/api/carts/cart-3/place", "", 415, "wrong_type", ""},
     {"POST", "/api/carts/cart-3/place", "{}", 422, "invalid_body", "/point"},
@@ -61,6 +84,20 @@ const Row rows[] = {
     {"POST", "/api/jobs", R"({"from":"CAST","from":"DRY","to":"DRY"})", 422, "invalid_body",
      "/from"},
     {"POST", "/api/jobs", R"({"from":"CAST","to":"CAST"})", 422, "not_possible", ""},
+    {"POST", "/api/jobs",
+     R"({"from":"CAST","to":"CAST","via":[{"station":"DRY","what":"unload"}]})", 422,
+     "not_possible", ""},
+    {"POST", "/api/jobs", R"({"from":"CAST","to":"DRY","via":[{"station":"DRY","what":"load"}]})",
+     422, "not_possible", ""},
+    {"POST", "/api/jobs", R"({"from":"CAST","to":"DRY","via":[{"station":"DRY","what":"dry"}]})",
+     422, "invalid_body", "/via/0/what"},
+    {"POST", "/api/jobs", R"({"from":"CAST","to":"DRY","via":[{"station":"OVEN","what":"load"}]})",
+     422, "invalid_body", "/via/0/station"},
+    {"POST", "/api/jobs", R"({"from":"CAST","to":"DRY","via":"DRY"})", 422, "invalid_body", "/via"},
+    {"POST", "/api/jobs", R"({"from":"CAST","to":"DRY","due":"2026-11-25T14:30:00"})", 422,
+     "invalid_body", "/due"},
+    {"POST", "/api/jobs", R"({"from":"CAST","to":"DRY","due":"2026-11-25T14:30:00+01:00"})", 201,
+     "", ""},
     {"PUT", "/api/jobs", "", 405, "method_not_allowed", ""},
     {"GET", "/api/jobs", "", 200, "", ""},
     {"GET", "/api/jobs?state=queued&limit=1", "", 200, "", ""},
@@ -143,12 +180,96 @@ TEST(Rest, AJobIsMadeWithALocationAndShownEverywhere) {
   EXPECT_EQ(job.at("state"), "queued");
   EXPECT_EQ(job.at("priority"), 7);
   EXPECT_EQ(job.at("note"), "bin 4");
-  EXPECT_FALSE(job.at("waits").get<std::string>().empty());
+  EXPECT_EQ(job.at("via"), json::array());
+  EXPECT_EQ(job.at("stops_done"), 0);
+  EXPECT_EQ(job.at("due"), nullptr);
+  EXPECT_EQ(job.at("why").at(0).at("kind"), "no_cart");
   EXPECT_EQ(service.get(made.header("Location")).at("id"), job.at("id"));
   EXPECT_EQ(service.get("/api/jobs").at("jobs").size(), 1u);
   const json cancelled = json::parse(service.ask("POST", made.header("Location") + "/cancel").body);
   EXPECT_EQ(cancelled.at("state"), "cancelled");
   EXPECT_FALSE(cancelled.at("ended_at").is_null());
+}
+
+TEST(Rest, AJobWithStopsAndADueTimeIsShownAsAsked) {
+  LiveService service;
+  const std::string body = R"({"from":"CAST","to":"DRY","due":"2026-11-25T14:30:00+01:00",
+      "via":[{"station":"DRY","what":"unload"},{"station":"CAST","what":"load"}]})";
+  const auto made = service.ask("POST", "/api/jobs", body, {{"Idempotency-Key", "s-1"}});
+  ASSERT_EQ(made.status, 201) << made.body;
+  const json job = json::parse(made.body);
+  EXPECT_EQ(job.at("via"), json::parse(R"([{"station":"DRY","what":"unload"},
+                                           {"station":"CAST","what":"load"}])"));
+  EXPECT_EQ(job.at("due"), "2026-11-25T13:30:00.000Z");
+  EXPECT_EQ(service.get("/api/jobs").at("jobs").at(0), job);
+  // The same moment told with another offset is the same wish; another stop is another one.
+  const auto repeated = [&](const std::string& from, const std::string& to) {
+    std::string altered = body;
+    altered.replace(altered.find(from), from.size(), to);
+    return service.ask("POST", "/api/jobs", altered, {{"Idempotency-Key", "s-1"}}).status;
+  };
+  EXPECT_EQ(repeated("14:30:00+01:00", "13:30:00Z"), 200);
+  EXPECT_EQ(repeated("14:30:00+01:00", "13:31:00Z"), 422);
+  EXPECT_EQ(repeated(R"("what":"unload")", R"("what":"load")"), 422);
+}
+
+TEST(Rest, WhyAJobWaitsIsReadAloneAndWithIt) {
+  LiveService service;
+  ASSERT_EQ(service.ask("POST", "/api/jobs", R"({"from":"CAST","to":"DRY"})").status, 201);
+  const json alone = service.get("/api/jobs/1/why").at("why");
+  EXPECT_EQ(alone, service.get("/api/jobs/1").at("why"));
+  ASSERT_FALSE(alone.empty());
+  EXPECT_EQ(alone[0].at("job"), 1);
+  EXPECT_EQ(alone[0].at("text"), "Job 1 waits: no cart is on the floor and connected.");
+  // A cart that is on no floor says so.
+  const json cart = service.get("/api/carts/cart-2/why").at("why");
+  ASSERT_EQ(cart.size(), 1u);
+  EXPECT_EQ(cart[0].at("kind"), "off_floor");
+  EXPECT_EQ(cart[0].at("cart"), "cart-2");
+}
+
+TEST(Rest, APlacedCartSaysWhyItStandsAndWhatStopsIt) {
+  LiveService service;
+  RawWebSocket link = service.cart_link();
+  link.send_text(LiveService::hello(1));
+  ASSERT_FALSE(next_of_type(link, "welcome").is_null());
+  ASSERT_EQ(service.ask("POST", "/api/carts/cart-1/place", R"({"point":"H1"})").status, 200);
+  const auto root = [&](const std::string& kind) {
+    for (int k = 0; k < 100; ++k) {
+      const json why = service.get("/api/carts/cart-1/why").at("why");
+      if (!why.empty() && why.back().at("kind") == kind) return why.back();
+      std::this_thread::sleep_for(Millis(20));
+    }
+    return json();
+  };
+  const json resting = root("resting");
+  ASSERT_FALSE(resting.is_null());
+  EXPECT_EQ(resting.at("point"), "H1");
+  EXPECT_EQ(resting.at("text"), "cart-1 rests at H1 and has nothing to do.");
+  ASSERT_EQ(service.ask("POST", "/api/stop").status, 200);
+  EXPECT_EQ(root("all_stopped").value("text", ""), "A person has stopped all carts.");
+}
+
+TEST(Rest, LoadsAreCountedAndShownEverywhere) {
+  LiveService service;
+  ASSERT_TRUE(service.shows_soon("/api/stations/DRY", "loads", 0)) << "once the core has told it";
+  EXPECT_EQ(service.get("/api/stations/DRY"),
+            json::parse(R"({"id":"DRY","name":"Drying","point":"P7","capacity":3,"loads":0})"));
+  const auto counted = service.ask("POST", "/api/stations/DRY/loads", R"({"loads":2})");
+  ASSERT_EQ(counted.status, 200) << counted.body;
+  const json dry = json::parse(counted.body);
+  EXPECT_EQ(dry.at("loads"), 2);
+  EXPECT_EQ(service.get("/api/stations").at("stations").at(1), dry);
+  EXPECT_EQ(service.get("/api/floor").at("stations").at(1), dry);
+  EXPECT_EQ(service.get("/api/stations/CAST").at("capacity"), nullptr);
+  EXPECT_EQ(service.get("/api/stations/CAST").at("loads"), nullptr);
+}
+
+TEST(Rest, TheFloorTellsHowManyCartsItTakes) {
+  LiveService service;
+  const json limit = service.get("/api/floor").at("live_limit");
+  EXPECT_GT(limit.at("carts").get<int>(), 0);
+  EXPECT_FALSE(limit.at("reason").get<std::string>().empty());
 }
 
 TEST(Rest, AnIdempotencyKeyMakesOneJob) {

@@ -163,12 +163,12 @@ TEST_F(ApiTest, LoadsAreCountedByAPerson) {
 }
 
 TEST_F(ApiTest, BadLoadsAreRefused) {
-  for (const char* loads : {"-1", "1.5", R"("2")", "null", "10001", "18446744073709551616"})
+  for (const char* loads : {"-1", "1.5", R"("2")", "null", "1001", "18446744073709551616"})
     EXPECT_THAT(refused("/api/stations/DRY/loads", R"({"loads":)" + std::string(loads) + "}"),
-                testing::ElementsAre("/loads: Must be a whole number from 0 to 10000."))
+                testing::ElementsAre("/loads: Must be a whole number from 0 to 1000."))
         << loads;
   EXPECT_THAT(refused("/api/stations/DRY/loads", "{}"),
-              testing::ElementsAre("/loads: Missing; a whole number from 0 to 10000."));
+              testing::ElementsAre("/loads: Missing; a whole number from 0 to 1000."));
   EXPECT_THAT(refused("/api/stations/DRY/loads", R"({"loads":1,"of":3})"),
               testing::ElementsAre("/of: No such key; the keys are loads."));
 }

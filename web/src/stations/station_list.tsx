@@ -7,7 +7,7 @@ import type { Store } from '../page/store.ts';
 import { loadWords } from '../words/words.ts';
 
 /** The service takes no larger count (server/net/API.md). */
-const mostLoads = 10_000;
+const mostLoads = 1_000;
 
 export function StationList({ store }: { store: Store }) {
   const [asked, setAsked] = useState<string | null>(null);
@@ -52,7 +52,7 @@ function StationRow({ station, onCount }: { station: Station; onCount(): void })
 
 function Count({ station, store, onClose }: { station: Station; store: Store; onClose(): void }) {
   const [text, setText] = useState(String(station.loads ?? 0));
-  const loads = /^\d{1,5}$/.test(text) ? Number(text) : mostLoads + 1;
+  const loads = /^\d{1,4}$/.test(text) ? Number(text) : mostLoads + 1;
   const count = async () => {
     const answer = await api.countLoads(station.id, loads);
     store.say(
