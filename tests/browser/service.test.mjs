@@ -114,6 +114,68 @@ for (const [name, viewport] of [['a desk', desk], ['a phone', phone]]) {
   });
 }
 
+test('a job with a stop in between and a due time is driven stop by stop', { timeout: 300_000 }, async () => {
+  const page = await openBoard(browser, url);
+  await page.selectOption('select[name=from]', 'CAST');
+  await page.selectOption('select[name=to]', 'DRY');
+  await page.locator('.form details summary').click();
+  await by(page, 'stop-add').click();
+  await by(page, 'stop-station-0').selectOption('GLAZE');
+  await page.fill('input[name=due]', '2000-01-02T03:04');
+  await by(page, 'job-submit').click();
+  const [, id] = await until(
+    async () => /Job (\d+) queued/.exec(await by(page, 'job-result').innerText()),
+    'the form says which job was queued',
+  );
+  const made = await get(`/api/jobs/${id}`);
+  assert.deepEqual(made.via, [{ station: 'GLAZE', what: 'unload' }]);
+  assert.match(await by(page, `due-${id}`).innerText(), /late/);
+  const seen = new Set();
+  await until(
+    async () => {
+      const job = await get(`/api/jobs/${id}`);
+      seen.add(job.stops_done);
+      return job.state === 'delivered';
+    },
+    `job ${id} delivered; stops done so far: ${[...seen]}`,
+    280_000,
+  );
+  assert.deepEqual([...seen].sort(), [0, 1, 2, 3]);
+  await until(async () => (await by(page, `job-${id}`).innerText()).includes('3 of 3 stops done'), 'the list says so');
+  assertQuiet(page);
+  await page.close();
+});
+
+test('with all carts stopped, a job and every cart say why they stand, as the service does', { timeout: 120_000 }, async () => {
+  const page = await openBoard(browser, url);
+  await by(page, 'stop-all').click();
+  await by(page, 'release-all').waitFor();
+  const id = await queueByForm(page);
+  const { carts } = await get('/api/carts');
+  for (const cart of carts) {
+    const row = by(page, `why-${cart.id}`);
+    await until(async () => /A person has stopped all carts/.test(await row.innerText().catch(() => '')), cart.id, 20_000);
+    const { why } = await get(`/api/carts/${cart.id}/why`);
+    assert.equal(why.at(-1).kind, 'all_stopped', cart.id);
+  }
+  const row = by(page, `why-job-${id}`);
+  await until(
+    async () => {
+      const { why } = await get(`/api/jobs/${id}/why`);
+      const shown = await row.innerText().catch(() => '');
+      return why.length > 0 && shown.startsWith(why[0].text) && why;
+    },
+    'the job says why, in the words of the service',
+    20_000,
+  );
+  await by(page, `cancel-${id}`).click();
+  await by(page, 'release-all').click();
+  await by(page, 'confirm-yes').click();
+  await until(async () => (await by(page, 'release-all').count()) === 0, 'released');
+  assertQuiet(page);
+  await page.close();
+});
+
 test('the board draws the whole floor of the service', { timeout: 60_000 }, async () => {
   const page = await openBoard(browser, url);
   const floor = await get('/api/floor');
