@@ -11,6 +11,7 @@
 #include "server/app/cart_command.hpp"
 #include "server/app/check_command.hpp"
 #include "server/app/demo_command.hpp"
+#include "server/app/plan_command.hpp"
 #include "server/app/serve_command.hpp"
 #include "server/app/simulate_command.hpp"
 
@@ -151,6 +152,25 @@ CLI::App& add_simulate(CLI::App& program, SimulateOptions& options) {
   return command;
 }
 
+CLI::App& add_plan(CLI::App& program, PlanOptions& options) {
+  CLI::App& command = *program.add_subcommand("plan", "Say how many carts the demand needs");
+  command.add_option("FLOOR", options.floor, "Floor file, tagline-floor/1")->required();
+  command
+      .add_option("--demand-factor", options.demand_factor, "Plans for so many times the demand")
+      ->check(CLI::Range(0.01, 100.0))
+      ->capture_default_str();
+  command.add_option("--hours", options.hours, "Hours of each simulated run")
+      ->check(CLI::Range(0.5, 10'000.0))
+      ->capture_default_str();
+  command.add_option("--runs", options.runs, "Runs for each number of carts")
+      ->check(CLI::Range(2, 1000))
+      ->capture_default_str();
+  command.add_option("--seed", options.seed, "Start of the random numbers")->capture_default_str();
+  command.add_flag("--json", options.json, "Prints JSON instead of tables");
+  command.add_option("--svg", options.svg, "Draws the answer into this file");
+  return command;
+}
+
 }  // namespace
 
 int run(int argc, char** argv) {
@@ -165,10 +185,12 @@ int run(int argc, char** argv) {
   CartOptions cart_options;
   DemoOptions demo_options;
   SimulateOptions simulate_options;
+  PlanOptions plan_options;
   const CLI::App& serve_command = add_serve(program, serve_options);
   const CLI::App& cart_command = add_cart(program, cart_options);
   const CLI::App& demo_command = add_demo(program, demo_options);
   const CLI::App& simulate_command = add_simulate(program, simulate_options);
+  const CLI::App& plan_command = add_plan(program, plan_options);
   CheckOptions check_options;
   const CLI::App& check_command = add_check(program, check_options);
   if (argc > 1 && argv[1][0] != '-' &&
@@ -189,6 +211,7 @@ int run(int argc, char** argv) {
     if (cart_command.parsed()) return run_carts(cart_options);
     if (demo_command.parsed()) return demo(demo_options);
     if (simulate_command.parsed()) return simulate(simulate_options);
+    if (plan_command.parsed()) return plan(plan_options);
     if (check_command.parsed()) return check(check_options);
   } catch (const BadInput& error) {
     for (const std::string& line : error.lines()) say(line);

@@ -1,8 +1,6 @@
 // See simulate_command.hpp.
 #include "server/app/simulate_command.hpp"
 
-#include <unistd.h>
-
 #include <chrono>
 #include <fstream>
 #include <iostream>
@@ -12,6 +10,7 @@
 
 #include "server/app/bad_input.hpp"
 #include "server/app/inputs.hpp"
+#include "server/app/run_progress.hpp"
 #include "server/app/simulate_report.hpp"
 #include "server/dispatch/throughput.hpp"
 #include "server/floor/file.hpp"
@@ -25,42 +24,10 @@ namespace {
 using Clock = std::chrono::steady_clock;
 
 constexpr int exit_broken = 3;
-/// A terminal is told how far a run is at most so often.
-constexpr std::chrono::milliseconds tell_every{250};
 
 double seconds_since(Clock::time_point start) {
   return std::chrono::duration<double>(Clock::now() - start).count();
 }
-
-/// How far a long run is, on one line of the terminal that is wiped in the end.
-class Progress {
- public:
-  Progress(double end_s, int runs)
-      : shown_(isatty(STDERR_FILENO) == 1), end_s_(end_s), runs_(runs) {}
-  ~Progress() {
-    if (told_) std::cerr << "\r\033[K" << std::flush;
-  }
-  Progress(const Progress&) = delete;
-  Progress& operator=(const Progress&) = delete;
-  void start_run(int number) { number_ = number; }
-  void at(double seconds, std::uint64_t deliveries) {
-    if (!shown_ || Clock::now() - last_ < tell_every) return;
-    last_ = Clock::now();
-    told_ = true;
-    std::cerr << "\r\033[K";
-    if (runs_ > 1) std::cerr << "run " << number_ << " of " << runs_ << ": ";
-    std::cerr << static_cast<int>(100 * seconds / end_s_) << " %, " << deliveries << " deliveries"
-              << std::flush;
-  }
-
- private:
-  bool shown_;
-  double end_s_;
-  int runs_;
-  int number_{1};
-  bool told_{false};
-  Clock::time_point last_{Clock::now()};
-};
 
 sim::FleetRunOptions run_options(const SimulateOptions& o, const floor::Floor& floor) {
   if (!o.carts) throw BadInput("say how many carts: --carts N");
@@ -98,11 +65,9 @@ void refuse_too_many(const Plant& plant, std::size_t carts) {
 }
 
 sim::FleetRunResult run_or_refuse(const Plant& plant, const sim::FleetRunOptions& options,
-                                  Progress& progress, const sim::EventTap& tap = {}) {
+                                  const sim::RunProgress& progress, const sim::EventTap& tap = {}) {
   try {
-    return sim::run_fleet(
-        plant.track, options,
-        [&](double seconds, std::uint64_t deliveries) { progress.at(seconds, deliveries); }, tap);
+    return sim::run_fleet(plant.track, options, progress, tap);
   } catch (const sim::TooManyCarts& error) {
     throw BadInput(std::string(error.what()) + "; give fewer with --carts");
   }
@@ -111,7 +76,7 @@ sim::FleetRunResult run_or_refuse(const Plant& plant, const sim::FleetRunOptions
 /// Runs are the same for the same options, so the events of a broken one are written by running it
 /// once more, and a sound one costs no writing.
 void write_trace(const Plant& plant, const RunReport& report, const std::filesystem::path& file,
-                 Progress& progress) {
+                 const sim::RunProgress& progress) {
   std::ofstream out(file);
   out << sim::trace_header(report.options, floor::format_floor(plant.floor)) << '\n';
   const sim::FleetRunResult again =
@@ -212,11 +177,16 @@ int simulate(const SimulateOptions& options) {
     throw BadInput(options.floor.string() + ": " + error.what());
   }
 
-  Progress progress(run.hours * 3600, options.runs);
+  RunProgress terminal;
+  int number = 1;
+  const sim::RunProgress progress = [&](double seconds, std::uint64_t deliveries) {
+    const int part = static_cast<int>(100 * seconds / (run.hours * 3600));
+    terminal.show("run " + std::to_string(number) + " of " + std::to_string(options.runs) + ": " +
+                  std::to_string(part) + " %, " + std::to_string(deliveries) + " deliveries");
+  };
   std::vector<RunReport> reports;
   bool sound = true;
-  for (int number = 1; number <= options.runs; ++number, ++run.seed) {
-    progress.start_run(number);
+  for (; number <= options.runs; ++number, ++run.seed) {
     const auto start = Clock::now();
     RunReport report{run, run_or_refuse(*plant, run, progress), bound, 0};
     report.wall_s = seconds_since(start);
@@ -226,6 +196,7 @@ int simulate(const SimulateOptions& options) {
     }
     reports.push_back(std::move(report));
   }
+  terminal.wipe();
   if (options.json) {
     const auto json = reports.size() == 1 ? report_json(plant->floor, reports.front())
                                           : report_json(plant->floor, reports);
