@@ -18,10 +18,10 @@ export function StopsField({ stations, stops, set, onInvalid }: Props) {
   const change = (at: number, more: Partial<Stop>) =>
     set(stops.map((stop, i) => (i === at ? { ...stop, ...more } : stop)));
   return (
-    <fieldset class="stops">
+    <fieldset class="between-stops">
       <legend>Stops in between</legend>
       {stops.map((stop, i) => (
-        <div class="stop" key={i}>
+        <div class="between" key={i}>
           <select
             aria-label={`Stop ${i + 1}, what`}
             value={stop.what}
