@@ -286,6 +286,7 @@ void Core::State::match_jobs() {
 }
 
 Duration Core::State::delay_by_traffic(CartIx cart, const Job& job) const {
+  if (moving_on) return Duration{0};
   const auto all = outlooks();
   const traffic::Outlook& look = all[cart.value];
   const traffic::WayWish wish{.cart = cart,
@@ -353,11 +354,17 @@ void Core::State::send_to_charge() {
     if (is_charger(c.path.back().pose)) continue;
     refresh_travel();
     auto places = rests(open_poses({i}));
+    if (moving_on) {
+      for (const floor::Charger& charger : floor.chargers) {
+        const auto poses = ways.poses_at(charger.point);
+        places.insert(places.end(), poses.begin(), poses.end());
+      }
+    }
     std::erase_if(places, [&](PoseIx pose) { return !is_charger(pose); });
     const bool sent = !places.empty() && send({i}, {}, places, std::nullopt);
     if (!sent && c.needs_charge) charger_wanted = true;
   }
-  if (!charger_wanted) return;
+  if (!charger_wanted || moving_on) return;
   // No charger is free: a cart that rests on one without need makes room.
   for (std::uint32_t i = 0; i < carts.size(); ++i) {
     if (!free_for_errand({i}) || carts[i].path.size() != 1 || carts[i].needs_charge ||

@@ -125,7 +125,7 @@ void Core::State::help_waiting() {
       if (all.empty()) all = outlooks();
       if (traffic::improve_turns(guard, all, now, cart, turns_gain)) all_due();
     }
-    if (waited >= way_after && now - c.way_tried >= way_every) {
+    if (!moving_on && waited >= way_after && now - c.way_tried >= way_every) {
       c.way_tried = now;
       if (all.empty()) all = outlooks();
       refresh_travel();

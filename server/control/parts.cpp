@@ -3,6 +3,7 @@
 #include <utility>
 
 #include "server/control/state.hpp"
+#include "server/traffic/moving_on.hpp"
 #include "server/traffic/planner.hpp"
 
 namespace tagline::control {
@@ -72,9 +73,8 @@ std::vector<bool> Core::State::open_poses(CartIx cart) const {
 
 std::vector<PoseIx> Core::State::rests(const std::vector<bool>& open) const {
   std::vector<PoseIx> found;
-  for (std::uint32_t i = 0; i < open.size(); ++i) {
-    const floor::Point& point = floor[ways[PoseIx{i}].at];
-    if (open[i] && point.siding && !point.tags.empty()) found.push_back({i});
+  for (const PoseIx rest : limit.rests) {
+    if (open[rest.value]) found.push_back(rest);
   }
   return found;
 }
@@ -176,6 +176,7 @@ bool Core::State::send(CartIx cart, const std::vector<traffic::Stop>& stops,
                        const std::vector<PoseIx>& rests, std::optional<JobId> job) {
   CartState& c = at(cart);
   const std::size_t until = authority(cart);
+  if (moving_on) return send_with_others(cart, stops, rests, job);
   const auto all = outlooks();
   const traffic::WayWish wish{.cart = cart,
                               .start = c.path[until].pose,
@@ -202,6 +203,44 @@ bool Core::State::send(CartIx cart, const std::vector<traffic::Stop>& stops,
   const auto order = traffic::find_order(guard, cart, next);
   if (!order || guard.reroute(cart, tail, *order)) return false;
   go(cart, errand->steps, errand->stop_steps, job);
+  return true;
+}
+
+bool Core::State::send_with_others(CartIx cart, const std::vector<traffic::Stop>& stops,
+                                   const std::vector<PoseIx>& rests, std::optional<JobId> job) {
+  // It stays where its last stop is, until it is in somebody's way.
+  dispatch::ErrandWish wish{
+      .start = at(cart).path[authority(cart)].pose, .stops = {}, .rests = rests};
+  for (const traffic::Stop& stop : stops) wish.stops.push_back(stop.point);
+  if (!stops.empty()) {
+    const auto poses = ways.poses_at(stops.back().point);
+    wish.rests.assign(poses.begin(), poses.end());
+  }
+  const auto errand = dispatch::lay_out(ways, wish, [&](PoseIx pose) { return travel.open(pose); });
+  if (!errand) return false;
+  std::vector<bool> movable;
+  for (std::uint32_t i = 0; i < carts.size(); ++i) movable.push_back(may_move({i}));
+  const auto changes = traffic::propose_moving_on(guard, cart, errand->steps, movable);
+  if (!changes || guard.replan(*changes)) return false;
+  for (const traffic::Change& change : *changes) {
+    if (change.cart == cart) continue;
+    // What it had to do stays as it was; what is new is only driving on.
+    CartState& other = at(change.cart);
+    const std::size_t until = authority(change.cart);
+    if (change.tail.size() + until + 1 == other.path.size()) continue;
+    if (other.path.back().act == Act::rest) other.path.back().act = Act::go;
+    for (std::size_t i = other.path.size() - until - 1; i < change.tail.size(); ++i) {
+      other.path.push_back({++other.last_step, change.tail[i], Act::go});
+    }
+    other.path.back().act = Act::rest;
+    ++other.trip;
+    record_path(change.cart);
+    touch(change.cart);
+  }
+  auto steps = std::vector{wish.start};
+  const auto mine = std::ranges::find(*changes, cart, &traffic::Change::cart);
+  if (mine != changes->end()) steps.insert(steps.end(), mine->tail.begin(), mine->tail.end());
+  go(cart, steps, errand->stop_steps, job);
   return true;
 }
 

@@ -53,10 +53,11 @@ void Core::State::on(const AskPlaceCart& event) {
   for (std::uint32_t i = 0; i < carts.size(); ++i) {
     if (CartIx{i} != event.cart && (carts[i].on_floor() || !carts[i].doubt.empty())) ++others;
   }
-  if (others >= limit.carts) {
+  const std::size_t most = moving_on ? limit.carts : limit.rests.size();
+  if (others >= most) {
     refuse(event.request, Refused::conflict,
-           "This floor carries " + std::to_string(limit.carts) +
-               " carts and no more: " + limit.reason + " Take another cart off first.");
+           "This floor carries " + std::to_string(most) + " carts and no more: " + limit.reason +
+               " Take another cart off first.");
     return;
   }
   if (const auto obstacle = guard.obstacle(event.cart, track.cover(pose))) {
@@ -73,6 +74,14 @@ void Core::State::on(const AskPlaceCart& event) {
   dispatch::ErrandWish wish{.start = pose, .stops = {}, .rests = rests(open)};
   if (carries_on) {
     for (const traffic::Stop& stop : stops_left(jobs.at(*c.job))) wish.stops.push_back(stop.point);
+  }
+  if (moving_on) {
+    // It may stay right there, or where its load is off.
+    wish.rests = {pose};
+    if (!wish.stops.empty()) {
+      const auto last = ways.poses_at(wish.stops.back());
+      wish.rests.assign(last.begin(), last.end());
+    }
   }
   const auto errand = dispatch::lay_out(ways, wish, is_open);
   if (!errand) {

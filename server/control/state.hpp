@@ -83,6 +83,7 @@ struct Core::State {
   Policy policy;
   traffic::Guard guard;
   traffic::LiveLimit limit;
+  bool moving_on;  // the fleet is larger than the sidings: see LiveLimit
   floor::TravelTimes travel;
   /// Per station: see dispatch/assignment.hpp.
   std::vector<Duration> prices;
@@ -203,6 +204,9 @@ struct Core::State {
   /// which everybody still gets home. `job` says what is done at the stops.
   bool send(CartIx cart, const std::vector<traffic::Stop>& stops, const std::vector<PoseIx>& rests,
             std::optional<JobId> job);
+  /// The same on a floor where idle carts move on ahead of working ones.
+  bool send_with_others(CartIx cart, const std::vector<traffic::Stop>& stops,
+                        const std::vector<PoseIx>& rests, std::optional<JobId> job);
   /// Its job is under way, and whether there is a load on is as its last stop left it.
   [[nodiscard]] bool carries_on_with_job(CartIx cart) const;
   /// Puts a way that the guard has accepted in place.

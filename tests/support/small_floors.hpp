@@ -56,6 +56,21 @@ inline floor::Floor loop_with_shortcut() {
   return b.build();
 }
 
+/// One plain loop without any siding: idle carts must move on.
+inline floor::Floor plain_loop() {
+  FloorBuilder b;
+  b.name("Plain loop");
+  b.point("A", 0, 0).point("B", 2000, 0).point("C", 4000, 0).point("D", 6000, 0);
+  b.point("E", 8000, 0).point("F", 8000, 4000).point("G", 6000, 4000).point("H", 4000, 4000);
+  b.point("I", 2000, 4000).point("J", 0, 4000);
+  b.segment("AB", "A", "B").segment("BC", "B", "C").segment("CD", "C", "D");
+  b.segment("DE", "D", "E").segment("EF", "E", "F").segment("FG", "F", "G");
+  b.segment("GH", "G", "H").segment("HI", "H", "I").segment("IJ", "I", "J");
+  b.segment("JA", "J", "A");
+  b.station("CAST", "B").station("DRY", "D").station("GLAZE", "G").station("PACK", "I");
+  return b.build();
+}
+
 /// Two loops that cross each other in the middle, with a siding bay on each side.
 inline floor::Floor figure_of_eight() {
   FloorBuilder b;
