@@ -106,10 +106,9 @@ void inspect_spacing(const Floor& floor, std::vector<Finding>& findings) {
 
 double distance_to_tape(const Polyline& tape, Position place) {
   double least = distance(tape.at(0).at, place);
-  // No nearer than half a step between two places of a straight leg: steps of 10 mm will do.
-  for (double driven = 0; driven <= tape.length(); driven += 10) {
-    least = std::min(least, distance(tape.at(driven).at, place));
-  }
+  // Steps of 10 mm are out by less than a third of a mm at the 50 mm that matter.
+  const auto steps = static_cast<int>(tape.length() / 10);
+  for (int i = 1; i <= steps; ++i) least = std::min(least, distance(tape.at(10 * i).at, place));
   return std::min(least, distance(tape.at(tape.length()).at, place));
 }
 
