@@ -45,6 +45,9 @@ inline constexpr double helper_comes_s = 120, helper_again_s = 60;
 /// After so many visits in vain the person carries the cart to a siding.
 inline constexpr int visits_in_vain = 10;
 
+/// At a station with a capacity a person takes each delivered load away after this.
+inline constexpr double load_taken_s = 120;
+
 /// Nobody moves, though there is something to do and no fault explains it, for this long: gridlock.
 inline constexpr double gridlock_s = 120;
 /// A cart that hasn't moved for this long at the end, though it has somewhere to go, is stuck.

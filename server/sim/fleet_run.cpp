@@ -96,6 +96,7 @@ class FleetRun {
     resend,
     report,
     visit,
+    take_load,
     audit
   };
   struct Due {
@@ -181,7 +182,8 @@ class FleetRun {
   }
 
   void happens(const Due& due) {
-    FleetCart& cart = carts_[due.cart];
+    // Of a load taken away it is the station.
+    FleetCart& cart = carts_[due.kind == Kind::take_load ? 0 : due.cart];
     switch (due.kind) {
       case Kind::cart:
         if (due_[due.cart] != due.at) return;
@@ -222,6 +224,9 @@ class FleetRun {
         break;
       case Kind::visit:
         visit({due.cart});
+        break;
+      case Kind::take_load:
+        take_load({due.cart});
         break;
       case Kind::audit:
         audit();
@@ -307,6 +312,9 @@ class FleetRun {
     count_open(-1);
     if (job.state == control::JobState::delivered) {
       ++result_.deliveries;
+      if (floor_[job.to].capacity) {
+        at(now_ + figures::load_taken_s, Kind::take_load, job.to.value);
+      }
       lead_times_.push_back(std::chrono::duration<double>(*job.ended_at - job.created).count());
     } else if (job.state == control::JobState::stranded) {
       ++result_.jobs_stranded;
@@ -441,6 +449,13 @@ class FleetRun {
     if (std::exchange(care_[ix.value].called, true)) return;
     care_[ix.value].in_vain = 0;
     at(now_ + figures::helper_comes_s, Kind::visit, ix.value);
+  }
+
+  /// Somebody takes one load away from a station and says how many are left.
+  void take_load(StationIx station) {
+    const int loads = core_.loads_at(station).value_or(0);
+    if (loads > 0) feed(control::AskCountLoads{ours, floor_[station].id, loads - 1});
+    keep_queue_full();
   }
 
   void visit(CartIx ix) {

@@ -73,6 +73,9 @@ struct Writer {
     j["request"] = e.request;
     return j;
   }
+  json operator()(const AskCountLoads& e) const {
+    return {{"event", "loads"}, {"request", e.request}, {"station", e.station}, {"loads", e.loads}};
+  }
   json operator()(const Tick&) const { return {{"event", "tick"}}; }
   template <class Other>
   json operator()(const Other&) const {
@@ -114,6 +117,7 @@ Event read_event(const json& j) {
   }
   if (name == "place") return AskPlaceCart{request(), cart(), j.at("point"), j.at("came_from")};
   if (name == "remove") return AskRemoveCart{request(), cart()};
+  if (name == "loads") return AskCountLoads{request(), j.at("station"), j.at("loads")};
   if (name == "release") return AskReleaseCart{request(), cart()};
   throw BadTrace("there is no event \"" + name + "\"");
 }

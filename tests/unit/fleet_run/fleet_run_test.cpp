@@ -121,6 +121,29 @@ TEST(FleetRun, ATraceFeedsTheCoreTheSameEvents) {
   EXPECT_THROW(read_trace_header("{}"), BadTrace);
 }
 
+// A station that is full holds jobs back until somebody takes a load away; somebody does.
+TEST(FleetRun, LoadsAreTakenAwayFromStationsWithACapacity) {
+  floor::Floor floor = test::loop_with_bay();
+  for (auto& station : floor.stations) station.capacity = 1;
+  floor.demand = {{{0}, {1}, 10}};
+  const Site site(floor);
+  FleetRunOptions options;
+  options.carts = 2;
+  options.hours = 4;
+  options.jobs = FleetRunOptions::Jobs::saturate;
+  std::vector<std::string> lines;
+  const FleetRunResult r =
+      run_fleet(site.track, options, {}, [&](Instant now, const control::Event& event) {
+        lines.push_back(trace_line(now, event));
+        EXPECT_EQ(
+            trace_line(read_trace_line(lines.back()).now, *read_trace_line(lines.back()).event),
+            lines.back());
+      });
+  expect_sound(r, "capacity 1");
+  // If nobody took loads away there would be one delivery and no more.
+  EXPECT_GT(r.deliveries, 60u);
+}
+
 TEST(FleetRun, MoreCartsThanPlacesAreRefused) {
   const Site site(test::loop_with_bay());
   FleetRunOptions options;
