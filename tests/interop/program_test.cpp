@@ -58,6 +58,16 @@ class ProgramTest : public ::testing::Test {
     execv(argv[0], argv.data());
     _exit(127);
   }
+  /// The port that a program started with `--port-file` listens on; 0 if it tells none.
+  [[nodiscard]] std::uint16_t port_told() const {
+    std::uint16_t port = 0;
+    for (int k = 0; k < 500; ++k) {
+      std::ifstream in(at("port"));
+      if (in >> port) return port;
+      std::this_thread::sleep_for(Millis(20));
+    }
+    return 0;
+  }
   static int wait_for(pid_t pid) {
     int status = 0;
     waitpid(pid, &status, 0);
@@ -150,11 +160,7 @@ TEST_F(ProgramTest, ServesUntilItIsToldToStopAndKeepsItsJobs) {
   for (int round = 0; round < 2; ++round) {
     fs::remove(at("port"));
     const pid_t pid = start(words);
-    std::uint16_t port = 0;
-    for (int k = 0; k < 500 && port == 0; ++k) {
-      std::ifstream in(at("port"));
-      if (!(in >> port)) std::this_thread::sleep_for(Millis(20));
-    }
+    const std::uint16_t port = port_told();
     ASSERT_NE(port, 0);
     if (round == 0) {
       const auto made = net::ask_http("127.0.0.1", port,
@@ -172,6 +178,49 @@ TEST_F(ProgramTest, ServesUntilItIsToldToStopAndKeepsItsJobs) {
     kill(pid, SIGTERM);
     EXPECT_EQ(wait_for(pid), 0);
   }
+}
+
+TEST_F(ProgramTest, StopsDueTimeAndLoadsOutliveAKill) {
+  std::ifstream sample(source("protocol/samples/small.floor.json"));
+  json floor = json::parse(sample);
+  floor.at("stations").at(1)["capacity"] = 3;
+  write("floor.json", floor.dump());
+  const auto ask = [](std::uint16_t port, const std::string& method, const std::string& target,
+                      const std::string& body = {}) {
+    return json::parse(net::ask_http("127.0.0.1", port, {method, target, {}, body}).body);
+  };
+  const auto start_service = [&] {
+    fs::remove(at("port"));
+    return start({"serve", "--floor", at("floor.json"), "--fleet", at("fleet.json"), "--data",
+                  at("data"), "--port", "0", "--port-file", at("port")});
+  };
+
+  const pid_t first = start_service();
+  std::uint16_t port = port_told();
+  ASSERT_NE(port, 0);
+  const json job = ask(port, "POST", "/api/jobs",
+                       R"({"from":"CAST","to":"DRY","due":"2030-01-02T03:04:05+06:00",
+                           "via":[{"station":"DRY","what":"unload"},
+                                  {"station":"CAST","what":"load"}]})");
+  EXPECT_EQ(ask(port, "POST", "/api/stations/DRY/loads", R"({"loads":2})").at("loads"), 2);
+  kill(first, SIGKILL);
+  EXPECT_EQ(wait_for(first), 128 + SIGKILL);
+
+  const pid_t second = start_service();
+  port = port_told();
+  ASSERT_NE(port, 0);
+  json dry = json::object();
+  for (int k = 0; k < 200 && dry.value("loads", json()).is_null(); ++k) {
+    dry = ask(port, "GET", "/api/stations/DRY");
+    std::this_thread::sleep_for(Millis(20));
+  }
+  const json kept = ask(port, "GET", "/api/jobs/" + std::to_string(job.at("id").get<int>()));
+  EXPECT_EQ(dry.at("loads"), 2);
+  EXPECT_EQ(kept.at("due"), "2030-01-01T21:04:05.000Z");
+  for (const char* same : {"from", "to", "via", "stops_done", "due", "created"})
+    EXPECT_EQ(kept.at(same), job.at(same)) << same;
+  kill(second, SIGTERM);
+  EXPECT_EQ(wait_for(second), 0);
 }
 
 /// Whole: service, virtual carts in their own process, the people's part; over real sockets.

@@ -10,7 +10,6 @@ namespace {
 
 using control::Handling;
 using control::JobStop;
-using testing::ElementsAre;
 using testing::IsEmpty;
 
 class StopsText : public testing::Test {
