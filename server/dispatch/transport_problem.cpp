@@ -3,6 +3,7 @@
 
 #include <boost/graph/adjacency_list.hpp>
 #include <boost/graph/successive_shortest_path_nonnegative_weights.hpp>
+#include <cmath>
 #include <numeric>
 
 namespace tagline::dispatch {
@@ -11,18 +12,20 @@ namespace {
 using Traits = boost::adjacency_list_traits<boost::vecS, boost::vecS, boost::directedS>;
 using Edge = Traits::edge_descriptor;
 
+/// Weights are whole numbers in floating point, exact as long as they stay below 2^53: Boost adds
+/// up the distances of vertices out of reach, the largest number there is, which overflows in whole
+/// ones.
 struct Arc {
   std::int64_t capacity{};
   std::int64_t residual{};
-  std::int64_t weight{};
+  double weight{};
   Edge reverse{};
 };
 
 using Graph =
     boost::adjacency_list<boost::vecS, boost::vecS, boost::directedS, boost::no_property, Arc>;
 
-void add_arc(Graph& graph, std::size_t from, std::size_t to, std::int64_t capacity,
-             std::int64_t weight) {
+void add_arc(Graph& graph, std::size_t from, std::size_t to, std::int64_t capacity, double weight) {
   const Edge there = boost::add_edge(from, to, graph).first;
   const Edge back = boost::add_edge(to, from, graph).first;
   graph[there] = {capacity, 0, weight, back};
@@ -44,7 +47,9 @@ std::optional<std::int64_t> least_cost(const TransportProblem& problem) {
     add_arc(graph, source, i, problem.supply[i], 0);
     for (std::size_t j = 0; j < to; ++j) {
       const auto& cost = problem.cost[i][j];
-      if (cost && problem.demand[j] > 0) add_arc(graph, i, from + j, total, *cost);
+      if (cost && problem.demand[j] > 0) {
+        add_arc(graph, i, from + j, total, static_cast<double>(*cost));
+      }
     }
   }
   for (std::size_t j = 0; j < to; ++j) {
@@ -62,7 +67,7 @@ std::optional<std::int64_t> least_cost(const TransportProblem& problem) {
     const Arc& arc = graph[edge];
     if (arc.capacity == 0) continue;  // the way back of another
     const std::int64_t flow = arc.capacity - arc.residual;
-    cost += flow * arc.weight;
+    cost += flow * std::llround(arc.weight);
     if (boost::source(edge, graph) == source) brought += flow;
   }
   if (brought != total) return std::nullopt;

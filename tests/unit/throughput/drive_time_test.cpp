@@ -50,7 +50,7 @@ TEST(DriveTime, IsTheLeastOnOneSpeedToWithinRounding) {
   const auto whole = [&](std::int64_t low, std::int64_t high) {
     return std::uniform_int_distribution<std::int64_t>{low, high}(random);
   };
-  for (int round = 0; round < 500; ++round) {
+  for (int round = 0; round < 150; ++round) {
     const CartBody body = cart(whole(50, 1500), whole(50, 1500));
     const std::int64_t length = whole(1, 5000);
     const std::int64_t speed = whole(50, 1500);
@@ -68,7 +68,7 @@ TEST(DriveTime, OfALegIsNeverAboveTheLeastAndEqualToItAtOneSpeed) {
     return std::uniform_int_distribution<std::int64_t>{low, high}(random);
   };
   int mixed = 0;
-  for (int round = 0; round < 500; ++round) {
+  for (int round = 0; round < 150; ++round) {
     const CartBody body = cart(whole(100, 1000), whole(100, 1000));
     const bool one_speed = round % 2 == 0;
     std::int64_t speed = whole(100, 800);
@@ -93,7 +93,7 @@ TEST(DriveTime, OfALegIsNeverAboveTheLeastAndEqualToItAtOneSpeed) {
     }
     mixed += !one_speed && leg.size() > 1 ? 1 : 0;
   }
-  EXPECT_GT(mixed, 100);
+  EXPECT_GT(mixed, 30);
 }
 
 TEST(DriveTime, OfALegThatStartsSlowlyIsNotReckonedByItsFastestSpeed) {

@@ -199,7 +199,7 @@ TEST(Throughput, OfTheDemoWorks) {
 TEST(FreeWay, IsNeverAboveTheLeastDriveAlongAnyRoute) {
   int compared = 0;
   int equal = 0;
-  for (std::uint32_t seed = 1; seed <= 30; ++seed) {
+  for (std::uint32_t seed = 1; seed <= 12; ++seed) {
     floor::Floor floor = test::random_floor(seed, {12, 4000});
     std::mt19937 random{seed};
     for (floor::Segment& segment : floor.segments) {
@@ -241,7 +241,7 @@ TEST(FreeWay, IsNeverAboveTheLeastDriveAlongAnyRoute) {
       }
     }
   }
-  EXPECT_GT(compared, 1'000);
+  EXPECT_GT(compared, 300);
   EXPECT_GT(equal, compared / 10);
 }
 
