@@ -71,6 +71,18 @@ inline floor::Floor plain_loop() {
   return b.build();
 }
 
+/// As few places as a loop can have: five, so that it is full with four carts.
+inline floor::Floor tight_loop() {
+  FloorBuilder b;
+  b.name("Tight loop");
+  b.point("A", 0, 0).point("B", 2500, 0).point("C", 5000, 0).point("D", 5000, 3000);
+  b.point("E", 0, 3000);
+  b.segment("AB", "A", "B").segment("BC", "B", "C").segment("CD", "C", "D");
+  b.segment("DE", "D", "E").segment("EA", "E", "A");
+  b.station("CAST", "B").station("DRY", "D").station("PACK", "E");
+  return b.build();
+}
+
 /// Two loops that cross each other in the middle, with a siding bay on each side.
 inline floor::Floor figure_of_eight() {
   FloorBuilder b;
@@ -170,6 +182,50 @@ inline floor::Floor shared_stretch() {
     b.segment("KOUT" + n, "K" + n, "F").via({{-1500, -7000.0 - 1000.0 * i}});
   }
   b.station("CAST", "Q").station("DRY", "B").station("GLAZE", "E");
+  return b.build();
+}
+
+/// The figure of eight's points and segments in the same order, but drawn as a ring: nothing
+/// crosses. A stand-in for tables from which that conflict was left out.
+inline floor::Floor figure_of_eight_without_crossing() {
+  FloorBuilder b;
+  b.name("Figure of eight, crossing left out");
+  b.point("A", 0, 0).point("B", 4000, 0).point("C", 8000, 0).point("D", 12000, 0);
+  b.point("E", 16000, 2000)
+      .point("F", 16000, 8000)
+      .point("G", 12000, 10000)
+      .point("H", 8000, 10000);
+  b.point("I", 4000, 10000).point("J", 0, 10000).point("K", -4000, 8000).point("L", -4000, 2000);
+  b.segment("AB", "A", "B").segment("BC", "B", "C").segment("CD", "C", "D");
+  b.segment("DE", "D", "E").segment("EF", "E", "F").segment("FG", "F", "G");
+  b.segment("GH", "G", "H").segment("HI", "H", "I").segment("IJ", "I", "J");
+  b.segment("JK", "J", "K").segment("KL", "K", "L").segment("LA", "L", "A");
+  // The bays lie on the other hand of E-F than in the figure of eight's right loop.
+  b.point("S1", 14800, 5000).siding().segment("ES1", "E", "S1").segment("S1F", "S1", "F");
+  b.point("S2", -2800, 5000).siding().segment("KS2", "K", "S2").segment("S2L", "S2", "L");
+  b.point("S3", 13600, 5000).siding().segment("ES3", "E", "S3").segment("S3F", "S3", "F");
+  b.station("CAST", "A").station("DRY", "D").station("GLAZE", "G").station("PACK", "J");
+  return b.build();
+}
+
+/// Two balloon loops, each with sidings, joined by a two-way corridor with a place to pass in the
+/// middle.
+inline floor::Floor passing_place() {
+  FloorBuilder b;
+  b.name("Corridor with a passing place");
+  b.point("JW", 0, 0).point("QW", 3000, 0).point("PE", 6000, 0).point("QE", 9000, 0);
+  b.point("JE", 12000, 0).point("PW", 6000, 1500);
+  b.segment("WW", "JW", "QW").two_way().segment("EE", "QE", "JE").two_way();
+  b.segment("QWPE", "QW", "PE").segment("PEQE", "PE", "QE");
+  b.segment("QEPW", "QE", "PW").via({{7500, 1500}});
+  b.segment("PWQW", "PW", "QW").via({{4500, 1500}});
+  b.point("E1", 15000, -3000).point("E3", 15000, 3000);
+  b.segment("JEE1", "JE", "E1").segment("E1E3", "E1", "E3").segment("E3JE", "E3", "JE");
+  b.point("W1", -3000, 3000).point("W3", -3000, -3000);
+  b.segment("JWW1", "JW", "W1").segment("W1W3", "W1", "W3").segment("W3JW", "W3", "JW");
+  bay(b, "H", "E1", "E3", 15000, 1000, -3000, 3000);
+  bay(b, "K", "W1", "W3", -3000, -1000, 3000, -3000);
+  b.station("CAST", "W1").station("DRY", "E3").station("PACK", "W3");
   return b.build();
 }
 
