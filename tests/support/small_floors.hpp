@@ -220,9 +220,11 @@ inline floor::Floor passing_place() {
   b.segment("QEPW", "QE", "PW").via({{7500, 1500}});
   b.segment("PWQW", "PW", "QW").via({{4500, 1500}});
   b.point("E1", 15000, -3000).point("E3", 15000, 3000);
-  b.segment("JEE1", "JE", "E1").segment("E1E3", "E1", "E3").segment("E3JE", "E3", "JE");
+  b.segment("JEE1", "JE", "E1").via({{13500, -3000}});
+  b.segment("E1E3", "E1", "E3").segment("E3JE", "E3", "JE").via({{13500, 3000}});
   b.point("W1", -3000, 3000).point("W3", -3000, -3000);
-  b.segment("JWW1", "JW", "W1").segment("W1W3", "W1", "W3").segment("W3JW", "W3", "JW");
+  b.segment("JWW1", "JW", "W1").via({{-1500, 3000}});
+  b.segment("W1W3", "W1", "W3").segment("W3JW", "W3", "JW").via({{-1500, -3000}});
   bay(b, "H", "E1", "E3", 15000, 1000, -3000, 3000);
   bay(b, "K", "W1", "W3", -3000, -1000, 3000, -3000);
   b.station("CAST", "W1").station("DRY", "E3").station("PACK", "W3");
