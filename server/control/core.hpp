@@ -73,8 +73,17 @@ class Core {
   [[nodiscard]] std::vector<Alarm> alarms() const;
   [[nodiscard]] bool all_stopped() const;
 
+  /// A second core in the same state on the same track, that goes its own way from here: for
+  /// whoever wants to know what would come of an event.
+  [[nodiscard]] std::unique_ptr<Core> copy() const;
+  /// Equal for states that go on alike, as far as time does not matter: places, authority, turns,
+  /// jobs, stops, faults, what was told; times only by which of the core's own delays they have
+  /// reached (0, 3, 15, 30 s). Not text.
+  [[nodiscard]] std::string fingerprint() const;
+
  private:
   struct State;
+  explicit Core(std::unique_ptr<State> state);
   std::unique_ptr<State> state_;
 };
 
