@@ -113,6 +113,7 @@ Outcome Core::handle(Instant now, const Event& event) {
   std::visit([&](const auto& what) { s.on(what); }, event);
   s.settle();
   s.guard.assert_recent();
+  s.assert_paths();
   Outcome outcome = std::move(s.out);
   s.out = {};
   return outcome;

@@ -180,7 +180,9 @@ void Core::State::match_jobs() {
     // So far other traffic was left out, so each cost is a least one. The pairs that were matched
     // are planned through, what traffic costs them is added, and all is matched again, until what
     // is matched has been planned: the best with the traffic counted, without planning every pair.
-    for (int round = 0; round < most_rounds; ++round) {
+    const auto looks = outlooks();
+    const traffic::Forecast forecast(guard, looks, now);
+    for (int round = 0; round < most_rounds && !moving_on; ++round) {
       bool worse = false;
       for (std::size_t c = 0; c < carts_left.size(); ++c) {
         const CartIx cart = carts_left[c].cart;
@@ -188,7 +190,8 @@ void Core::State::match_jobs() {
         const JobId id = wanted[*matching[c]];
         const auto mine = has.find(cart);
         if (mine != has.end() && mine->second == id) continue;
-        if (!delays.emplace(std::pair(cart, id), delay_by_traffic(cart, jobs.at(id))).second) {
+        if (!delays.emplace(std::pair(cart, id), delay_by_traffic(cart, jobs.at(id), forecast))
+                 .second) {
           continue;
         }
         const Duration delay = delays.at({cart, id});
@@ -285,17 +288,16 @@ void Core::State::match_jobs() {
   }
 }
 
-Duration Core::State::delay_by_traffic(CartIx cart, const Job& job) const {
-  if (moving_on) return Duration{0};
-  const auto all = outlooks();
-  const traffic::Outlook& look = all[cart.value];
+Duration Core::State::delay_by_traffic(CartIx cart, const Job& job,
+                                       const traffic::Forecast& forecast) const {
+  const traffic::Outlook look = outlook(cart);
   const traffic::WayWish wish{.cart = cart,
                               .start = at(cart).path[authority(cart)].pose,
                               .ready = look.ready,
                               .standing = look.standing,
                               .stops = stops_left(job),
                               .rests = rests(open_poses(cart))};
-  const auto found = traffic::propose_way(guard, all, now, wish, travel);
+  const auto found = traffic::earliest_way(forecast, wish, travel);
   if (!found) return no_plan;
   Duration free = travel_to(travel, wish.start, wish.stops.front().point);
   for (std::size_t s = 0; s < wish.stops.size(); ++s) {
@@ -307,7 +309,7 @@ Duration Core::State::delay_by_traffic(CartIx cart, const Job& job) const {
     }
     if (leg != Duration::max()) free += leg;
   }
-  return std::max(Duration{0}, found->way.done - wish.ready - free - usual_loss);
+  return std::max(Duration{0}, found->done - wish.ready - free - usual_loss);
 }
 
 std::optional<Reason> Core::State::take_up(CartIx cart, JobId id) {

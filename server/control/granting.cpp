@@ -120,11 +120,13 @@ void Core::State::help_waiting() {
     CartState& c = at(cart);
     if (!c.waits || authority(cart) > 0) continue;  // it still drives
     const Duration waited = now - c.waits->since;
-    if (waited >= turns_after && now - c.turns_tried >= turns_every) {
+    // While the track is held, other turns don't free it.
+    if (c.waits->for_turn && waited >= turns_after && now - c.turns_tried >= turns_every) {
       c.turns_tried = now;
       if (all.empty()) all = outlooks();
       if (traffic::improve_turns(guard, all, now, cart, turns_gain)) all_due();
     }
+    if (!c.waits) continue;
     if (!moving_on && waited >= way_after && now - c.way_tried >= way_every) {
       c.way_tried = now;
       if (all.empty()) all = outlooks();

@@ -58,7 +58,8 @@ std::vector<bool> Core::State::open_poses(CartIx cart) const {
   for (std::uint32_t i = 0; i < carts.size(); ++i) {
     if (i == cart.value) continue;
     if (const auto* itinerary = guard.itinerary({i})) {
-      close(track.cover(itinerary->steps.back()));
+      // Where carts move on, nobody comes to rest for ever.
+      if (!moving_on) close(track.cover(itinerary->steps.back()));
     } else {
       close(guard.holdings({i}));
     }
@@ -184,9 +185,8 @@ bool Core::State::send(CartIx cart, const std::vector<traffic::Stop>& stops,
                               .standing = all[cart.value].standing,
                               .stops = stops,
                               .rests = rests};
-  if (const auto found = traffic::propose_way(guard, all, now, wish, travel);
-      found && !guard.replan(found->changes)) {
-    go(cart, found->way.steps, found->way.stop_steps, job);
+  if (const auto way = traffic::send_by_time(guard, all, now, wish, travel)) {
+    go(cart, way->steps, way->stop_steps, job);
     return true;
   }
   // Not by time; then by any order of turns that works.
@@ -206,6 +206,77 @@ bool Core::State::send(CartIx cart, const std::vector<traffic::Stop>& stops,
   return true;
 }
 
+std::vector<bool> Core::State::movable() const {
+  std::vector<bool> result;
+  for (std::uint32_t i = 0; i < carts.size(); ++i) result.push_back(may_move({i}));
+  return result;
+}
+
+std::size_t Core::State::needed_of(CartIx cart) const {
+  const CartState& c = at(cart);
+  const std::size_t until = authority(cart);
+  for (std::size_t i = c.path.size(); i-- > until + 1;) {
+    if (c.path[i].act == Act::load || c.path[i].act == Act::unload) return i - until;
+  }
+  return 0;
+}
+
+std::vector<std::size_t> Core::State::needed() const {
+  std::vector<std::size_t> result;
+  for (std::uint32_t i = 0; i < carts.size(); ++i) result.push_back(needed_of({i}));
+  return result;
+}
+
+void Core::State::extend_others(const std::vector<traffic::Change>& changes, CartIx cart) {
+  for (const traffic::Change& change : changes) {
+    if (change.cart == cart) continue;
+    // What it had to do stays as it was; what is new is only driving on.
+    CartState& other = at(change.cart);
+    const std::size_t until = authority(change.cart);
+    const std::size_t kept = until + 1 + needed_of(change.cart);
+    std::vector<PoseIx> beyond;
+    for (std::size_t i = kept; i < other.path.size(); ++i) beyond.push_back(other.path[i].pose);
+    const std::span<const PoseIx> instead(
+        change.tail.begin() + static_cast<std::ptrdiff_t>(kept - until - 1), change.tail.end());
+    if (std::ranges::equal(beyond, instead)) continue;
+    other.path.resize(kept);
+    if (other.path.back().act == Act::rest) other.path.back().act = Act::go;
+    for (const PoseIx pose : instead) {
+      other.path.push_back({other.path.back().step + 1, pose, Act::go});
+    }
+    other.last_step = std::max(other.last_step, other.path.back().step);
+    if (other.path.back().act == Act::go) other.path.back().act = Act::rest;
+    ++other.trip;
+    record_path(change.cart);
+    touch(change.cart);
+  }
+}
+
+bool Core::State::place_with_others(CartIx cart, std::vector<PoseIx>& steps) {
+  std::vector<bool> can = movable();
+  can[cart.value] = true;  // once it is placed
+  const auto changes = traffic::propose_moving_on(guard, cart, steps, needed(), can);
+  if (!changes) return false;
+  std::vector<traffic::Change> others;
+  std::vector<std::pair<traffic::Rank, CartIx>> turns;
+  for (const traffic::Change& change : *changes) {
+    for (const traffic::Rank rank : change.ranks) turns.emplace_back(rank, change.cart);
+    if (change.cart != cart) {
+      others.push_back(change);
+    } else {
+      steps.resize(1);
+      steps.insert(steps.end(), change.tail.begin(), change.tail.end());
+    }
+  }
+  std::ranges::sort(turns);
+  traffic::Order order;
+  for (const auto& [rank, who] : turns) order.push_back(who);
+  // The others can go on like this with or without the new cart.
+  if (guard.replan(others)) return false;
+  extend_others(others, cart);
+  return !guard.place(cart, {steps, 0}, order);
+}
+
 bool Core::State::send_with_others(CartIx cart, const std::vector<traffic::Stop>& stops,
                                    const std::vector<PoseIx>& rests, std::optional<JobId> job) {
   // It stays where its last stop is, until it is in somebody's way.
@@ -218,25 +289,9 @@ bool Core::State::send_with_others(CartIx cart, const std::vector<traffic::Stop>
   }
   const auto errand = dispatch::lay_out(ways, wish, [&](PoseIx pose) { return travel.open(pose); });
   if (!errand) return false;
-  std::vector<bool> movable;
-  for (std::uint32_t i = 0; i < carts.size(); ++i) movable.push_back(may_move({i}));
-  const auto changes = traffic::propose_moving_on(guard, cart, errand->steps, movable);
+  const auto changes = traffic::propose_moving_on(guard, cart, errand->steps, needed(), movable());
   if (!changes || guard.replan(*changes)) return false;
-  for (const traffic::Change& change : *changes) {
-    if (change.cart == cart) continue;
-    // What it had to do stays as it was; what is new is only driving on.
-    CartState& other = at(change.cart);
-    const std::size_t until = authority(change.cart);
-    if (change.tail.size() + until + 1 == other.path.size()) continue;
-    if (other.path.back().act == Act::rest) other.path.back().act = Act::go;
-    for (std::size_t i = other.path.size() - until - 1; i < change.tail.size(); ++i) {
-      other.path.push_back({++other.last_step, change.tail[i], Act::go});
-    }
-    other.path.back().act = Act::rest;
-    ++other.trip;
-    record_path(change.cart);
-    touch(change.cart);
-  }
+  extend_others(*changes, cart);
   auto steps = std::vector{wish.start};
   const auto mine = std::ranges::find(*changes, cart, &traffic::Change::cart);
   if (mine != changes->end()) steps.insert(steps.end(), mine->tail.begin(), mine->tail.end());

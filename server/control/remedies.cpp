@@ -5,6 +5,12 @@
 
 namespace tagline::control {
 
+bool Core::State::place_by_itself(CartIx cart, const std::vector<PoseIx>& steps) {
+  const traffic::Itinerary itinerary{steps, 0};
+  const auto order = traffic::find_order_thoroughly(guard, cart, itinerary);
+  return order && !guard.place(cart, itinerary, *order);
+}
+
 void Core::State::on(const AskPlaceCart& event) {
   CartState& c = at(event.cart);
   if (c.known()) {
@@ -83,16 +89,15 @@ void Core::State::on(const AskPlaceCart& event) {
       wish.rests.assign(last.begin(), last.end());
     }
   }
-  const auto errand = dispatch::lay_out(ways, wish, is_open);
+  auto errand = dispatch::lay_out(ways, wish, is_open);
   if (!errand) {
     refuse(event.request, Refused::conflict,
            "From " + event.point + " there is no free way to a place of rest for " + c.name +
                ". Is there a siding for every cart?");
     return;
   }
-  const traffic::Itinerary itinerary{errand->steps, 0};
-  const auto order = traffic::find_order_thoroughly(guard, event.cart, itinerary);
-  if (!order || guard.place(event.cart, itinerary, *order)) {
+  if (moving_on ? !place_with_others(event.cart, errand->steps)
+                : !place_by_itself(event.cart, errand->steps)) {
     refuse(event.request, Refused::conflict,
            "At " + event.point + ", " + c.name +
                " would lock itself or another cart in. Put it on a siding.");

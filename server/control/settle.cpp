@@ -1,6 +1,7 @@
 // After every event: the parts in turn, claims of carts after a restart, and what is to be written
 // down.
 #include <algorithm>
+#include <stdexcept>
 
 #include "server/control/state.hpp"
 
@@ -89,6 +90,20 @@ void Core::State::tell_holds() {
   };
   for (const Change& change : out.changes) {
     if (const auto* cart = std::get_if<CartChanged>(&change)) refresh(cart->cart);
+  }
+}
+
+void Core::State::assert_paths() const {
+  for (const Change& change : out.changes) {
+    const auto* changed = std::get_if<CartChanged>(&change);
+    if (changed == nullptr) continue;
+    const traffic::Itinerary* itinerary = guard.itinerary(changed->cart);
+    const CartState& c = at(changed->cart);
+    if (c.known() != (itinerary != nullptr) ||
+        (itinerary != nullptr &&
+         !std::ranges::equal(c.path, itinerary->steps, {}, &PathStep::pose))) {
+      throw std::logic_error("core: a cart's path is not the way the guard keeps for it (I2)");
+    }
   }
 }
 

@@ -153,7 +153,8 @@ struct Core::State {
   [[nodiscard]] bool may_be_reassigned(CartIx cart) const;
   [[nodiscard]] bool station_full(const Job& job) const;
   /// How much later than over an empty floor the cart would have the job done.
-  [[nodiscard]] Duration delay_by_traffic(CartIx cart, const Job& job) const;
+  [[nodiscard]] Duration delay_by_traffic(CartIx cart, const Job& job,
+                                          const traffic::Forecast& forecast) const;
   /// Gives the job to the cart; otherwise says why that can't be.
   std::optional<Reason> take_up(CartIx cart, JobId id);
   void take_from_cart(CartIx cart);
@@ -176,6 +177,9 @@ struct Core::State {
   void refresh_alarms();
   bool alarms_due{true};
   void record_carts();
+  /// The paths that carts are told are the ways the guard keeps clear for them. Looks at the carts
+  /// that changed; throws std::logic_error.
+  void assert_paths() const;
 
   // ---- parts they share (parts.cpp)
   CartState& at(CartIx cart) { return carts[cart.value]; }
@@ -207,6 +211,15 @@ struct Core::State {
   /// The same on a floor where idle carts move on ahead of working ones.
   bool send_with_others(CartIx cart, const std::vector<traffic::Stop>& stops,
                         const std::vector<PoseIx>& rests, std::optional<JobId> job);
+  /// Takes a cart as standing at steps[0], to go along `steps`; false if that locks somebody in.
+  bool place_by_itself(CartIx cart, const std::vector<PoseIx>& steps);
+  /// Takes a cart as standing at steps[0], to go along `steps`; these grow if it must move on.
+  bool place_with_others(CartIx cart, std::vector<PoseIx>& steps);
+  void extend_others(const std::vector<traffic::Change>& changes, CartIx cart);
+  [[nodiscard]] std::vector<bool> movable() const;
+  /// How many steps beyond its authority a cart must go to its last stop.
+  [[nodiscard]] std::size_t needed_of(CartIx cart) const;
+  [[nodiscard]] std::vector<std::size_t> needed() const;
   /// Its job is under way, and whether there is a load on is as its last stop left it.
   [[nodiscard]] bool carries_on_with_job(CartIx cart) const;
   /// Puts a way that the guard has accepted in place.

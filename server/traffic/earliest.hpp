@@ -43,7 +43,9 @@ struct TimedWay {
 };
 
 /// `open`: which poses the way may lead over (the start is exempt), as TravelTimes::set_open was
-/// told. `forecast` must leave the cart out. Nothing if no way is found within `most_states`.
+/// told. To be put in place, a way must come from a forecast that leaves the cart out; to judge
+/// what traffic would cost, one with what it does now will do. Nothing if no way is found within
+/// `most_states`.
 std::optional<TimedWay> earliest_way(const Forecast& forecast, const WayWish& wish,
                                      const floor::TravelTimes& times,
                                      std::size_t most_states = 20'000);

@@ -2,7 +2,6 @@
 #include "server/traffic/forecast.hpp"
 
 #include <algorithm>
-#include <tuple>
 
 #include "server/floor/drive_time.hpp"
 
@@ -22,44 +21,45 @@ Duration time_of(const floor::Move& move, bool standing, const floor::CartBody& 
 Forecast::Forecast(const Guard& guard, const std::vector<Outlook>& outlooks, Instant now,
                    std::optional<LeftOut> left_out)
     : guard_(&guard),
+      outlooks_(&outlooks),
+      now_(now),
       left_out_(left_out),
-      departs_(guard.cart_count()),
-      arrives_(guard.cart_count()) {
-  const floor::Ways& ways = guard.track().ways();
-  const floor::CartBody& body = ways.floor().cart;
-  std::vector<std::tuple<Rank, std::uint32_t, std::size_t>> turns;
-  std::vector<std::uint8_t> standing(guard.cart_count());
-  for (std::uint32_t c = 0; c < guard.cart_count(); ++c) {
-    const Itinerary* itinerary = guard.itinerary({c});
-    if (itinerary == nullptr) continue;
-    const std::size_t authority = itinerary->authority;
-    const Instant ready = std::max(now, outlooks[c].ready);
-    departs_[c].resize(itinerary->steps.size());
-    arrives_[c].resize(itinerary->steps.size());
-    standing[c] = outlooks[c].standing ? 1 : 0;
-    arrives_[c][authority] = ready;
-    for (std::size_t i = authority; i > 0; --i) {
-      const auto& move = *ways.find_move(itinerary->steps[i - 1], itinerary->steps[i]);
-      arrives_[c][i - 1] = std::max(now, arrives_[c][i] - move.time);
-      departs_[c][i] = arrives_[c][i - 1];
-    }
-    if (leaves_out({c})) continue;
-    for (std::size_t i = authority + 1; i < itinerary->steps.size(); ++i) {
-      turns.emplace_back(guard.ranks({c})[i], c, i);
-    }
+      times_(guard.cart_count()) {}
+
+Forecast::Times& Forecast::begun(CartIx cart) const {
+  Times& times = times_[cart.value];
+  if (!times.arrives.empty()) return times;
+  const floor::Ways& ways = guard_->track().ways();
+  const Itinerary& itinerary = *guard_->itinerary(cart);
+  const std::size_t authority = itinerary.authority;
+  times.departs.assign(authority + 1, now_);
+  times.arrives.assign(authority + 1, now_);
+  times.arrives[authority] = std::max(now_, (*outlooks_)[cart.value].ready);
+  for (std::size_t i = authority; i > 0; --i) {
+    const auto& move = *ways.find_move(itinerary.steps[i - 1], itinerary.steps[i]);
+    times.arrives[i - 1] = std::max(now_, times.arrives[i] - move.time);
+    times.departs[i] = times.arrives[i - 1];
   }
-  std::ranges::sort(turns);
-  for (const auto& [rank, c, i] : turns) {
-    const Itinerary& mine = *guard.itinerary({c});
-    Instant depart = arrives_[c][i - 1];
-    if (i - 1 > mine.authority) depart += outlooks[c].dwell_at(i - 1);
-    bool stands = i - 1 == mine.authority ? standing[c] != 0 : depart > arrives_[c][i - 1];
-    guard.for_each_rival({c}, mine.steps[i], [&, cart = c, my_rank = rank](Use use) {
-      const Itinerary& theirs = *guard.itinerary(use.cart);
-      if (leaves_out(use.cart) && use.step > theirs.authority) return;
-      if (use.step > theirs.authority) {
-        const Rank other = guard.ranks(use.cart)[use.step];
-        if (std::pair(other, use.cart.value) > std::pair(my_rank, cart)) return;
+  return times;
+}
+
+Forecast::Times& Forecast::up_to(CartIx cart, std::size_t last) const {
+  Times& times = begun(cart);
+  const floor::Ways& ways = guard_->track().ways();
+  const Itinerary& mine = *guard_->itinerary(cart);
+  const auto ranks = guard_->ranks(cart);
+  const Outlook& outlook = (*outlooks_)[cart.value];
+  for (std::size_t i = times.arrives.size(); i <= last; ++i) {
+    Instant depart = times.arrives[i - 1];
+    if (i - 1 > mine.authority) depart += outlook.dwell_at(i - 1);
+    bool stands = i - 1 == mine.authority ? outlook.standing : depart > times.arrives[i - 1];
+    const Rank my_rank = ranks[i];
+    guard_->for_each_rival(cart, mine.steps[i], [&](Use use) {
+      const std::size_t theirs = guard_->itinerary(use.cart)->authority;
+      if (use.step > theirs) {
+        if (leaves_out(use.cart)) return;
+        const Rank other = guard_->ranks(use.cart)[use.step];
+        if (other > my_rank || (other == my_rank && use.cart > cart)) return;
       }
       const Instant clear = clears(use.cart, use.step);
       if (clear == Instant::max() || clear + handover_time <= depart) return;
@@ -67,25 +67,31 @@ Forecast::Forecast(const Guard& guard, const std::vector<Outlook>& outlooks, Ins
       stands = true;
     });
     const floor::Move& move = *ways.find_move(mine.steps[i - 1], mine.steps[i]);
-    departs_[c][i] = depart;
-    arrives_[c][i] = depart + time_of(move, stands, body);
+    times.departs.push_back(depart);
+    times.arrives.push_back(depart + time_of(move, stands, ways.floor().cart));
   }
-  for (std::uint32_t c = 0; c < guard.cart_count(); ++c) {
-    const Itinerary* itinerary = guard.itinerary({c});
-    if (itinerary == nullptr || leaves_out({c})) continue;
-    std::size_t last = itinerary->steps.size() - 1;
-    while (last > itinerary->authority && outlooks[c].dwell_at(last) == Duration{0}) --last;
-    if (last == itinerary->authority && outlooks[c].dwell_at(last) == Duration{0}) {
-      last = itinerary->steps.size() - 1;
-    }
-    total_ += arrives_[c][last] - now;
-  }
+  return times;
 }
+
+Instant Forecast::departs(CartIx cart, std::size_t i) const { return up_to(cart, i).departs[i]; }
+
+Instant Forecast::arrives(CartIx cart, std::size_t i) const { return up_to(cart, i).arrives[i]; }
 
 Instant Forecast::clears(CartIx cart, std::size_t i) const {
   const Itinerary& itinerary = *guard_->itinerary(cart);
   if (leaves_out(cart) && i >= itinerary.authority) return left_out_->gone_by;
-  return i + 1 < itinerary.steps.size() ? arrives_[cart.value][i + 1] : Instant::max();
+  return i + 1 < itinerary.steps.size() ? arrives(cart, i + 1) : Instant::max();
+}
+
+Duration Forecast::left(CartIx cart) const {
+  const Itinerary& itinerary = *guard_->itinerary(cart);
+  const Outlook& outlook = (*outlooks_)[cart.value];
+  std::size_t last = itinerary.steps.size() - 1;
+  while (last > itinerary.authority && outlook.dwell_at(last) == Duration{0}) --last;
+  if (last == itinerary.authority && outlook.dwell_at(last) == Duration{0}) {
+    last = itinerary.steps.size() - 1;
+  }
+  return arrives(cart, last) - now_;
 }
 
 }  // namespace tagline::traffic

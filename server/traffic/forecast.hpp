@@ -33,33 +33,39 @@ struct LeftOut {
 /// Between one cart's reading of the tag that frees track and the next cart's setting off.
 inline constexpr Duration handover_time{400};
 
+/// Worked out as far as it is asked for: an answer takes in only the carts that come before, where
+/// tracks meet, so it costs the same in a large fleet.
 class Forecast {
  public:
-  /// One outlook per cart; those of carts without an itinerary are not looked at. `guard` must not
-  /// change while the forecast is in use.
+  /// One outlook per cart; those of carts without an itinerary are not looked at. `guard` and
+  /// `outlooks` must not change while the forecast is in use.
   Forecast(const Guard& guard, const std::vector<Outlook>& outlooks, Instant now,
            std::optional<LeftOut> left_out = {});
 
   /// When the cart sets off towards step i of its itinerary, and when it reads the tag there.
   /// Steps up to the authority: as far as they can be reckoned back.
-  [[nodiscard]] Instant departs(CartIx cart, std::size_t i) const {
-    return departs_[cart.value][i];
-  }
-  [[nodiscard]] Instant arrives(CartIx cart, std::size_t i) const {
-    return arrives_[cart.value][i];
-  }
+  [[nodiscard]] Instant departs(CartIx cart, std::size_t i) const;
+  [[nodiscard]] Instant arrives(CartIx cart, std::size_t i) const;
   /// The cart's step i is out of everybody's way from then; max() if it rests there.
   [[nodiscard]] Instant clears(CartIx cart, std::size_t i) const;
-  /// Sum over all carts of the time until their last handling, or until their rest if none is left.
-  [[nodiscard]] Duration total() const { return total_; }
+  /// Until the cart's last handling, or until its rest if none is left.
+  [[nodiscard]] Duration left(CartIx cart) const;
   [[nodiscard]] const Guard& guard() const { return *guard_; }
   [[nodiscard]] bool leaves_out(CartIx cart) const { return left_out_ && left_out_->cart == cart; }
 
  private:
+  struct Times {
+    std::vector<Instant> departs, arrives;  // as far as known
+  };
+  Times& begun(CartIx cart) const;
+  /// Works the cart's times out up to step i. Calls itself only for advances of lower rank.
+  Times& up_to(CartIx cart, std::size_t i) const;
+
   const Guard* guard_;
+  const std::vector<Outlook>* outlooks_;
+  Instant now_;
   std::optional<LeftOut> left_out_;
-  std::vector<std::vector<Instant>> departs_, arrives_;
-  Duration total_{0};
+  mutable std::vector<Times> times_;
 };
 
 /// What a move takes, setting off included if the cart stands before it (or must stand to turn or

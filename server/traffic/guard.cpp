@@ -210,11 +210,6 @@ void Guard::remove(CartIx cart) {
 
 // ---- books -----------------------------------------------------------------------------------
 
-const Itinerary* Guard::itinerary(CartIx cart) const {
-  const auto& itinerary = carts_[cart.value].itinerary;
-  return itinerary ? &*itinerary : nullptr;
-}
-
 bool Guard::in_doubt(CartIx cart) const { return carts_[cart.value].doubt; }
 
 std::vector<PieceIx> Guard::holdings(CartIx cart) const {

@@ -110,7 +110,10 @@ class Guard {
   [[nodiscard]] const floor::Track& track() const { return *track_; }
   [[nodiscard]] std::size_t cart_count() const { return carts_.size(); }
   /// Null while the cart is off the floor or in doubt.
-  [[nodiscard]] const Itinerary* itinerary(CartIx cart) const;
+  [[nodiscard]] const Itinerary* itinerary(CartIx cart) const {
+    const auto& itinerary = carts_[cart.value].itinerary;
+    return itinerary ? &*itinerary : nullptr;
+  }
   /// As long as the steps; meaningful beyond the authority.
   [[nodiscard]] std::span<const Rank> ranks(CartIx cart) const { return carts_[cart.value].ranks; }
   [[nodiscard]] bool in_doubt(CartIx cart) const;

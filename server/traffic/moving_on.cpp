@@ -10,19 +10,19 @@ namespace {
 class Rehearsal {
  public:
   Rehearsal(const Guard& guard, CartIx cart, const std::vector<PoseIx>& steps,
-            const std::vector<bool>& movable)
+            const std::vector<std::size_t>& needed, const std::vector<bool>& movable)
       : track_(guard.track()), movable_(movable), most_advances_(40 * track_.ways().pose_count()) {
     for (std::uint32_t i = 0; i < guard.cart_count(); ++i) {
       const Itinerary* itinerary = guard.itinerary({i});
       Cart next;
-      if (itinerary != nullptr) {
-        next.known = true;
-        next.steps =
-            CartIx{i} == cart
-                ? steps
-                : std::vector<PoseIx>(
-                      itinerary->steps.begin() + static_cast<std::ptrdiff_t>(itinerary->authority),
-                      itinerary->steps.end());
+      next.known = itinerary != nullptr || CartIx{i} == cart;
+      if (CartIx{i} == cart) {
+        next.steps = steps;
+      } else if (next.known) {
+        const auto from = static_cast<std::ptrdiff_t>(itinerary->authority);
+        const auto until = from + 1 + static_cast<std::ptrdiff_t>(needed[i]);
+        next.steps.assign(itinerary->steps.begin() + from, itinerary->steps.begin() + until);
+        next.had = itinerary->ahead();
       }
       carts_.push_back(std::move(next));
     }
@@ -42,7 +42,7 @@ class Rehearsal {
     std::vector<Change> result;
     for (std::uint32_t i = 0; i < carts_.size(); ++i) {
       const Cart& cart = carts_[i];
-      if (!cart.known || cart.ranks.empty()) continue;
+      if (!cart.known || (cart.ranks.empty() && cart.had == 0)) continue;
       result.push_back({{i}, {cart.steps.begin() + 1, cart.steps.end()}, cart.ranks});
     }
     return result;
@@ -53,6 +53,7 @@ class Rehearsal {
     bool known{false};
     std::vector<PoseIx> steps;
     std::size_t at{0};
+    std::size_t had{0};  // steps beyond its authority before
     std::vector<Rank> ranks;
   };
 
@@ -128,8 +129,9 @@ class Rehearsal {
 
 std::optional<std::vector<Change>> propose_moving_on(const Guard& guard, CartIx cart,
                                                      const std::vector<PoseIx>& steps,
+                                                     const std::vector<std::size_t>& needed,
                                                      const std::vector<bool>& movable) {
-  Rehearsal rehearsal(guard, cart, steps, movable);
+  Rehearsal rehearsal(guard, cart, steps, needed, movable);
   if (!rehearsal.run(cart)) return {};
   return rehearsal.changes();
 }

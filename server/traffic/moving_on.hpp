@@ -13,12 +13,16 @@ namespace tagline::traffic {
 /// that come, as far as needed. The changes bring everybody to an end of its way; where that is on
 /// a loop does not matter as long as there are no more carts than live_limit() allows: somebody can
 /// always move, whoever stands where.
-/// `movable`: per cart, whether it may be sent on. Nothing if a cart that may not is in the way.
+/// A cart without an itinerary is taken to be set down at steps[0].
+/// `needed`: per cart, how many of its steps beyond its authority it must still go; what it had
+/// planned beyond, only to be out of somebody's way, is planned anew. `movable`: per cart, whether
+/// it may be sent on. Nothing if a cart that may not is in the way.
 ///
 /// The way is played through on paper: the cart steps on; what is in its way makes way first, and
 /// what is in the way of that before it. It can't run in a circle with so few carts.
 std::optional<std::vector<Change>> propose_moving_on(const Guard& guard, CartIx cart,
                                                      const std::vector<PoseIx>& steps,
+                                                     const std::vector<std::size_t>& needed,
                                                      const std::vector<bool>& movable);
 
 /// The least number of carts that can lock each other in on this floor, each standing where a cart

@@ -3,6 +3,7 @@
 
 #include <algorithm>
 #include <array>
+#include <limits>
 #include <set>
 
 #include "server/traffic/run_through.hpp"
@@ -28,21 +29,6 @@ std::vector<Change> ranked_anew(const Guard& guard, const Forecast& forecast, Ca
   return changes;
 }
 
-/// Everybody's steps and ranks, to go back to.
-std::vector<Change> as_they_are(const Guard& guard) {
-  std::vector<Change> changes;
-  for (std::uint32_t c = 0; c < guard.cart_count(); ++c) {
-    const Itinerary* itinerary = guard.itinerary({c});
-    if (itinerary == nullptr) continue;
-    const auto from = static_cast<std::ptrdiff_t>(itinerary->authority) + 1;
-    const auto ranks = guard.ranks({c});
-    changes.push_back({{c},
-                       {itinerary->steps.begin() + from, itinerary->steps.end()},
-                       {ranks.begin() + from, ranks.end()}});
-  }
-  return changes;
-}
-
 Change ranked(CartIx cart, const TimedWay& way) {
   Change change{cart, {}, {}};
   for (std::size_t i = 1; i < way.steps.size(); ++i) {
@@ -50,6 +36,66 @@ Change ranked(CartIx cart, const TimedWay& way) {
     change.ranks.push_back(rank_of(way.departs[i]));
   }
   return change;
+}
+
+/// Ranks for a way between the ranks that the others have, so that they need no new ones; nothing
+/// if there is no room, because the others' ranks have fallen behind what is expected by now.
+std::optional<Change> ranked_between(const Guard& guard, const Forecast& forecast, CartIx cart,
+                                     const TimedWay& way) {
+  Change change{cart, {}, {}};
+  Rank before = std::numeric_limits<Rank>::min();
+  for (std::size_t i = 1; i < way.steps.size(); ++i) {
+    // After the ranks by which those before have left, and after this cart's own last one.
+    Rank low = before == std::numeric_limits<Rank>::min() ? before : before + 1;
+    guard.for_each_rival(cart, way.steps[i], [&](Use use) {
+      const Itinerary& theirs = *guard.itinerary(use.cart);
+      if (use.step < theirs.authority || use.step + 1 >= theirs.steps.size()) return;
+      const Instant clears = forecast.clears(use.cart, use.step);
+      if (clears <= way.departs[i]) low = std::max(low, guard.ranks(use.cart)[use.step + 1] + 1);
+    });
+    before = std::max(low, rank_of(way.departs[i]));
+    // Before the ranks by which those after come in: this step is left with the next rank.
+    Rank high = std::numeric_limits<Rank>::max();
+    guard.for_each_rival(cart, way.steps[i - 1], [&](Use use) {
+      const Itinerary& theirs = *guard.itinerary(use.cart);
+      if (use.step <= theirs.authority) return;
+      if (forecast.departs(use.cart, use.step) >= way.arrives[i]) {
+        high = std::min(high, guard.ranks(use.cart)[use.step] - 1);
+      }
+    });
+    before = std::min(before, high);
+    if (before < low) return {};
+    change.tail.push_back(way.steps[i]);
+    change.ranks.push_back(before);
+  }
+  return change;
+}
+
+/// Carts that have to do with one another on some of the poses.
+std::vector<CartIx> met_on(const Guard& guard, CartIx cart, const std::vector<PoseIx>& steps) {
+  std::vector<CartIx> met;
+  for (const PoseIx pose : steps) {
+    guard.for_each_rival(cart, pose, [&](Use use) {
+      if (std::ranges::find(met, use.cart) == met.end()) met.push_back(use.cart);
+    });
+  }
+  return met;
+}
+
+/// What is left to do for the cart and those it meets, in sum.
+Duration sum_left(const Forecast& forecast, CartIx cart, const std::vector<CartIx>& met) {
+  Duration sum = forecast.left(cart);
+  for (const CartIx other : met) sum += forecast.left(other);
+  return sum;
+}
+
+Change as_it_is(const Guard& guard, CartIx cart) {
+  const Itinerary& itinerary = *guard.itinerary(cart);
+  const auto from = static_cast<std::ptrdiff_t>(itinerary.authority) + 1;
+  const auto ranks = guard.ranks(cart);
+  return {cart,
+          {itinerary.steps.begin() + from, itinerary.steps.end()},
+          {ranks.begin() + from, ranks.end()}};
 }
 
 /// How long the others may have to wait for a cart to leave the place where it gets its new way,
@@ -186,16 +232,19 @@ std::optional<Order> find_order_thoroughly(const Guard& guard, CartIx cart,
   return {};
 }
 
-std::optional<WayProposal> propose_way(const Guard& guard, const std::vector<Outlook>& outlooks,
-                                       Instant now, const WayWish& wish,
-                                       const floor::TravelTimes& times) {
+std::optional<TimedWay> send_by_time(Guard& guard, const std::vector<Outlook>& outlooks,
+                                     Instant now, const WayWish& wish,
+                                     const floor::TravelTimes& times) {
   for (const Duration patience : patiences) {
     const Forecast forecast(guard, outlooks, now, LeftOut{wish.cart, wish.ready + patience});
     auto way = earliest_way(forecast, wish, times);
     if (!way) continue;
+    if (const auto change = ranked_between(guard, forecast, wish.cart, *way)) {
+      if (!guard.replan(std::array{*change})) return way;
+    }
     auto changes = ranked_anew(guard, forecast, wish.cart);
     changes.push_back(ranked(wish.cart, *way));
-    return WayProposal{std::move(*way), std::move(changes)};
+    if (!guard.replan(changes)) return way;
   }
   return {};
 }
@@ -204,25 +253,25 @@ bool improve_turns(Guard& guard, const std::vector<Outlook>& outlooks, Instant n
                    Duration gain) {
   const Itinerary& mine = *guard.itinerary(cart);
   if (mine.ahead() == 0) return false;
-  const Duration before = Forecast(guard, outlooks, now).total();
   const Outlook& outlook = outlooks[cart.value];
   const std::vector<PoseIx> steps(mine.steps.begin() + static_cast<std::ptrdiff_t>(mine.authority),
                                   mine.steps.end());
+  const std::vector<CartIx> met = met_on(guard, cart, steps);
+  const Duration before = sum_left(Forecast(guard, outlooks, now), cart, met);
   std::vector<Duration> dwell{Duration{0}};
   for (std::size_t i = mine.authority + 1; i < mine.steps.size(); ++i) {
     dwell.push_back(outlook.dwell_at(i));
   }
-  const std::vector<Change> old = as_they_are(guard);
+  const Change old = as_it_is(guard, cart);
   const Instant ready = std::max(now, outlook.ready);
   for (const Duration patience : patiences) {
     const Forecast without(guard, outlooks, now, LeftOut{cart, ready + patience});
     const auto way = earliest_along(without, cart, steps, dwell, ready, outlook.standing);
     if (!way) continue;
-    auto changes = ranked_anew(guard, without, cart);
-    changes.push_back(ranked(cart, *way));
-    if (guard.replan(changes)) continue;
-    if (Forecast(guard, outlooks, now).total() + gain <= before) return true;
-    guard.replan(old);
+    const auto change = ranked_between(guard, without, cart, *way);
+    if (!change || guard.replan(std::array{*change})) continue;
+    if (sum_left(Forecast(guard, outlooks, now), cart, met) + gain <= before) return true;
+    guard.replan(std::array{old});
     return false;
   }
   return false;
@@ -231,19 +280,31 @@ bool improve_turns(Guard& guard, const std::vector<Outlook>& outlooks, Instant n
 std::optional<TimedWay> improve_way(Guard& guard, const std::vector<Outlook>& outlooks, Instant now,
                                     const WayWish& wish, const floor::TravelTimes& times,
                                     Duration gain) {
-  auto proposal = propose_way(guard, outlooks, now, wish, times);
-  if (!proposal) return {};
-  const Duration before = Forecast(guard, outlooks, now).total();
-  const std::vector<Change> old = as_they_are(guard);
-  if (guard.replan(proposal->changes)) return {};
+  const Change old = as_it_is(guard, wish.cart);
+  std::vector<PoseIx> touched = guard.itinerary(wish.cart)->steps;
+  const Forecast as_planned(guard, outlooks, now);
+  const std::vector<CartIx> met_before = met_on(guard, wish.cart, touched);
+  const Duration left_before = sum_left(as_planned, wish.cart, met_before);
+  std::optional<TimedWay> way;
+  for (const Duration patience : patiences) {
+    const Forecast forecast(guard, outlooks, now, LeftOut{wish.cart, wish.ready + patience});
+    way = earliest_way(forecast, wish, times);
+    if (!way) continue;
+    // Only between the others' ranks, so that the old way can be taken back.
+    const auto change = ranked_between(guard, forecast, wish.cart, *way);
+    if (!change || guard.replan(std::array{*change})) return {};
+    break;
+  }
+  if (!way) return {};
   std::vector<Outlook> then = outlooks;
   Outlook& mine = then[wish.cart.value];
-  mine.dwell.assign(proposal->way.steps.size(), Duration{0});
+  mine.dwell.assign(way->steps.size(), Duration{0});
   for (std::size_t s = 0; s < wish.stops.size(); ++s) {
-    mine.dwell[proposal->way.stop_steps[s]] = wish.stops[s].dwell;
+    mine.dwell[way->stop_steps[s]] = wish.stops[s].dwell;
   }
-  if (Forecast(guard, then, now).total() + gain <= before) return std::move(proposal->way);
-  guard.replan(old);
+  const Forecast after(guard, then, now);
+  if (sum_left(after, wish.cart, met_before) + gain <= left_before) return way;
+  guard.replan(std::array{old});
   return {};
 }
 

@@ -13,21 +13,15 @@ namespace tagline::traffic {
 
 // ---- ways and turns by time ------------------------------------------------------------------
 
-/// A way for one cart, and the turns of all that go with it.
-struct WayProposal {
-  TimedWay way;
-  std::vector<Change> changes;
-};
-
-/// The way on which `wish.cart` is done earliest, the others going on as planned. `times` holds
-/// which poses it may use.
-std::optional<WayProposal> propose_way(const Guard& guard, const std::vector<Outlook>& outlooks,
-                                       Instant now, const WayWish& wish,
-                                       const floor::TravelTimes& times);
+/// Sends a cart where and when it is done earliest, the others going on as planned; then the guard
+/// has it. `times` holds which poses it may use. Nothing, and no change, if no way is found.
+std::optional<TimedWay> send_by_time(Guard& guard, const std::vector<Outlook>& outlooks,
+                                     Instant now, const WayWish& wish,
+                                     const floor::TravelTimes& times);
 
 /// Lets `cart` pass where it can be earliest, given where the others are by now, if that makes the
-/// sum of all carts' times shorter by at least `gain`; then the guard has the new turns. Since that
-/// sum falls each time, two choices can't alternate while nothing else happens.
+/// sum of the times of all it meets shorter by at least `gain`; then the guard has the new turns.
+/// Since that sum falls each time, two choices can't alternate while nothing else happens.
 bool improve_turns(Guard& guard, const std::vector<Outlook>& outlooks, Instant now, CartIx cart,
                    Duration gain);
 

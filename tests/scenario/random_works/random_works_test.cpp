@@ -1,0 +1,105 @@
+// Long random runs on works made at random: all features mixed, fleets of all sizes up to the live
+// limit, carts with uneven speeds, unread tags, things in the way, links that drop. The referee,
+// which knows only where bodies are, sees no contact; nobody stands still for ever.
+//
+// TAGLINE_CART_HOURS says how many cart-hours to run in all (200 unless set); TAGLINE_FIRST_SEED
+// with which floor to begin. `deploy/run test` runs the short one; the figures of a long one are in
+// DEVELOPERS.md.
+#include "tests/support/random_works.hpp"
+
+#include <gtest/gtest.h>
+
+#include <cstdlib>
+
+#include "server/sim/fleet_run.hpp"
+
+namespace tagline::test {
+namespace {
+
+double from_environment(const char* name, double usual) {
+  const char* text = std::getenv(name);
+  return text != nullptr ? std::atof(text) : usual;
+}
+
+struct Sums {
+  double cart_hours{0};
+  std::uint64_t runs{0}, deliveries{0}, events{0}, helped{0}, gridlocks{0}, stuck{0}, contacts{0},
+      conflicts{0}, moving_on{0};
+  std::size_t most_points{0}, most_carts{0};
+  double least_gap_mm{1e9};
+};
+
+TEST(RandomWorks, NobodyTouchesAndNobodyStandsForEver) {
+  const double wanted = from_environment("TAGLINE_CART_HOURS", 200);
+  const auto first = static_cast<std::uint32_t>(from_environment("TAGLINE_FIRST_SEED", 1));
+  Sums sums;
+  for (std::uint32_t seed = first; sums.cart_hours < wanted; ++seed) {
+    std::mt19937 random(seed * 7919U);
+    const auto pick = [&](std::uint32_t n) { return random() % n; };
+    // Mostly small ones: there is more to collide with. Now and then up to 500 points.
+    const int slots =
+        pick(12) == 0 ? 4 + static_cast<int>(pick(18)) : 1 + static_cast<int>(pick(4));
+    const RandomWorks works = random_works(seed, slots);
+    const floor::Ways ways(works.floor);
+    const floor::Track track(ways);
+    const traffic::LiveLimit limit = traffic::live_limit(track);
+    if (limit.carts == 0) continue;
+    sim::FleetRunOptions options;
+    const auto most = static_cast<std::uint32_t>(std::min<std::size_t>(limit.carts, 40));
+    options.carts = pick(2) == 0 ? most : 1 + pick(most);
+    options.seed = seed;
+    options.hours = limit.moving_on(options.carts) ? 0.5 : 2;
+    options.jobs =
+        pick(2) == 0 ? sim::FleetRunOptions::Jobs::saturate : sim::FleetRunOptions::Jobs::per_hour;
+    options.jobs_per_hour = static_cast<double>(10 * options.carts);
+    options.speed_noise = pick(2) == 0 ? 0 : 0.2;
+    options.miss_rate = pick(3) == 0 ? 0 : 0.02;
+    options.stalls_per_hour = pick(3) == 0 ? 0 : 6;
+    options.drops_per_hour = pick(3) == 0 ? 0 : 10;
+    SCOPED_TRACE("seed " + std::to_string(seed) + ", slots " + std::to_string(slots) + ", " +
+                 std::to_string(works.floor.points.size()) + " points, " +
+                 std::to_string(options.carts) + " of " + std::to_string(limit.carts) + " carts");
+    sim::FleetRunResult result;
+    try {
+      result = sim::run_fleet(track, options);
+    } catch (const sim::TooManyCarts&) {
+      continue;  // moving on: not every number of carts can be set down at once
+    }
+    ++sums.runs;
+    sums.cart_hours += result.simulated_s / 3600 * static_cast<double>(options.carts);
+    sums.deliveries += result.deliveries;
+    sums.events += result.events;
+    sums.helped += result.helped;
+    sums.gridlocks += result.gridlocks;
+    sums.stuck += result.stuck_carts;
+    sums.contacts += result.body_contacts;
+    sums.conflicts += result.held_conflicts;
+    sums.moving_on += limit.moving_on(options.carts) ? 1 : 0;
+    sums.most_points = std::max(sums.most_points, works.floor.points.size());
+    sums.most_carts = std::max(sums.most_carts, options.carts);
+    sums.least_gap_mm = std::min(sums.least_gap_mm, result.least_gap_mm);
+    EXPECT_EQ(result.broken, "");
+    EXPECT_EQ(result.body_contacts, 0u);
+    EXPECT_EQ(result.held_conflicts, 0u);
+    EXPECT_EQ(result.gridlocks, 0u);
+    EXPECT_EQ(result.stuck_carts, 0u);
+    EXPECT_GT(result.deliveries, 0u);
+    if (testing::Test::HasFailure() && wanted <= 1000) break;
+  }
+  std::printf(
+      "  %.0f cart-hours on %llu floors of up to %zu points with up to %zu carts (%llu moving "
+      "on):\n"
+      "  %llu deliveries, %llu events, %llu contacts, %llu conflicts in the books, %llu "
+      "gridlocks,\n"
+      "  %llu stuck, least gap %.0f mm, a person helped %llu times\n",
+      sums.cart_hours, static_cast<unsigned long long>(sums.runs), sums.most_points,
+      sums.most_carts, static_cast<unsigned long long>(sums.moving_on),
+      static_cast<unsigned long long>(sums.deliveries),
+      static_cast<unsigned long long>(sums.events), static_cast<unsigned long long>(sums.contacts),
+      static_cast<unsigned long long>(sums.conflicts),
+      static_cast<unsigned long long>(sums.gridlocks), static_cast<unsigned long long>(sums.stuck),
+      sums.least_gap_mm, static_cast<unsigned long long>(sums.helped));
+}
+
+}  // namespace
+}  // namespace tagline::test
