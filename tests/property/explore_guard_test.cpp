@@ -6,11 +6,13 @@
 // it takes some minutes and some GB.
 #include <gtest/gtest.h>
 
+#include <algorithm>
 #include <chrono>
 #include <cstdio>
 #include <cstdlib>
 #include <string_view>
 
+#include "server/traffic/capacity.hpp"
 #include "tests/property/guard_explorer.hpp"
 #include "tests/support/small_floors.hpp"
 
