@@ -2,8 +2,9 @@
 // against an adversary that proposes anything: see guard_explorer.hpp. The same explorer must find
 // faults planted on purpose: one that finds nothing with a rule left out looks at nothing.
 //
-// TAGLINE_EXPLORE=full in the environment explores more: two ways for each of three carts, authority
-// of any length for up to three, two steps of it for four. It takes some ten minutes and some GB.
+// TAGLINE_EXPLORE=full in the environment explores more: two ways for each of three carts,
+// authority of any length for up to three, two steps of it for four. It takes some ten minutes and
+// some GB.
 #include <gtest/gtest.h>
 
 #include <algorithm>
