@@ -52,15 +52,29 @@ bool Core::State::may_be_reassigned(CartIx cart) const {
   return true;
 }
 
-bool Core::State::station_full(const Job& job) const {
-  const auto& station = floor[job.to];
-  if (!station.capacity) return false;
-  int coming = 0;
-  for (const JobId id : open_jobs) {
-    const Job& other = jobs.at(id);
-    if (other.id != job.id && other.to == job.to && other.state != JobState::queued) ++coming;
+std::optional<StationIx> Core::State::full_station(const Job& job) const {
+  for (std::size_t i = 1; i < job.stop_count(); ++i) {
+    const JobStop stop = job.stop(i);
+    const auto& station = floor[stop.station];
+    if (stop.what != Handling::unload || !station.capacity) continue;
+    int coming = 0;
+    for (const JobId id : open_jobs) {
+      const Job& other = jobs.at(id);
+      if (other.id == job.id || other.state == JobState::queued) continue;
+      for (std::size_t s = other.stops_done; s < other.stop_count(); ++s) {
+        if (other.stop(s) == stop) ++coming;
+      }
+    }
+    if (station_loads[stop.station.value] + coming >= *station.capacity) return stop.station;
   }
-  return station_loads[job.to.value] + coming >= *station.capacity;
+  return {};
+}
+
+Reason Core::State::full_reason(JobId id, StationIx station) const {
+  return {.kind = Reason::Kind::station_full,
+          .job = id,
+          .station = station,
+          .count = station_loads[station.value]};
 }
 
 std::vector<Core::State::Offer> Core::State::offers() const {
@@ -105,11 +119,8 @@ void Core::State::match_jobs() {
     const Job& job = jobs.at(id);
     const bool given = job.state == JobState::assigned && job.cart && has.contains(*job.cart);
     if (job.state != JobState::queued && !given) continue;
-    if (!given && station_full(job)) {
-      why[id] = Reason{.kind = Reason::Kind::station_full,
-                       .job = id,
-                       .station = job.to,
-                       .count = station_loads[job.to.value]};
+    if (const auto full = given ? std::nullopt : full_station(job)) {
+      why[id] = full_reason(id, *full);
       continue;
     }
     pool.push_back(id);
@@ -147,12 +158,8 @@ void Core::State::match_jobs() {
     for (const JobId id : pool) {
       const Job& job = jobs.at(id);
       if (left_out.contains(id) || (job.cart && settled.contains(*job.cart))) continue;
-      if (job.state == JobState::queued && station_full(job)) {
-        // Another job has taken the last place there.
-        left_out[id] = Reason{.kind = Reason::Kind::station_full,
-                              .job = id,
-                              .station = job.to,
-                              .count = station_loads[job.to.value]};
+      if (const auto full = job.state == JobState::queued ? full_station(job) : std::nullopt) {
+        left_out[id] = full_reason(id, *full);  // another job has taken the last place there
         continue;
       }
       wanted.push_back(id);
@@ -242,7 +249,10 @@ void Core::State::match_jobs() {
         has.erase(*job.cart);
         take_from_cart(*job.cart);
       }
-      if (auto reason = take_up(cart, id)) {
+      if (const auto full = full_station(job)) {
+        left_out[id] = full_reason(id, *full);
+        failed = true;
+      } else if (auto reason = take_up(cart, id)) {
         left_out[id] = *reason;
         failed = true;
       } else {

@@ -77,15 +77,18 @@ void Core::State::grant_to(CartIx cart) {
   const MmPerS v = floor.cart.speed;
   const Mm needed =
       floor::stopping_distance(v, floor.cart) + Mm{v.value * policy.link_latency.count() / 1000};
-  std::size_t target = 0;
+  // One that has stopped without having found the tag there stands at the end of its authority,
+  // whatever it last read.
+  const std::size_t stands = c.fault == Fault::overrun ? until : 0;
+  std::size_t target = stands;
   Mm beyond_next{0};
-  while (target + 1 < c.path.size() && target < most_points_ahead) {
+  while (target + 1 < c.path.size() && target < stands + most_points_ahead) {
     const Act act = c.path[target].act;
     if (act == Act::load || act == Act::unload) break;  // handling comes first
     const bool can_end_here = !floor[ways[c.path[target].pose].at].tags.empty();
-    if (target >= 1 && beyond_next >= needed && can_end_here) break;
+    if (target > stands && beyond_next >= needed && can_end_here) break;
     ++target;
-    if (target >= 2) {
+    if (target >= stands + 2) {
       beyond_next += ways.find_move(c.path[target - 1].pose, c.path[target].pose)->length;
     }
   }

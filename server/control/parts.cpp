@@ -206,6 +206,24 @@ bool Core::State::send(CartIx cart, const std::vector<traffic::Stop>& stops,
   return true;
 }
 
+std::vector<CartIx> Core::State::who_goes_first(CartIx cart) const {
+  // Those that have waited long, so that nobody waits for ever while others come and go; then the
+  // cart that sets out; then the rest.
+  constexpr Duration long_wait = std::chrono::seconds{30};
+  std::vector<std::pair<Instant, CartIx>> order;
+  for (std::uint32_t i = 0; i < carts.size(); ++i) {
+    const CartIx other{i};
+    if (other != cart && guard.itinerary(other) == nullptr) continue;
+    const auto& waits = carts[i].waits;
+    const bool overdue = other != cart && waits && now - waits->since >= long_wait;
+    order.emplace_back(overdue ? waits->since : other == cart ? now : Instant::max(), other);
+  }
+  std::ranges::sort(order);
+  std::vector<CartIx> sequence;
+  for (const auto& [since, who] : order) sequence.push_back(who);
+  return sequence;
+}
+
 std::vector<bool> Core::State::movable() const {
   std::vector<bool> result;
   for (std::uint32_t i = 0; i < carts.size(); ++i) result.push_back(may_move({i}));
@@ -255,7 +273,8 @@ void Core::State::extend_others(const std::vector<traffic::Change>& changes, Car
 bool Core::State::place_with_others(CartIx cart, std::vector<PoseIx>& steps) {
   std::vector<bool> can = movable();
   can[cart.value] = true;  // once it is placed
-  const auto changes = traffic::propose_moving_on(guard, cart, steps, needed(), can);
+  const auto changes =
+      traffic::propose_moving_on(guard, cart, steps, needed(), who_goes_first(cart), can);
   if (!changes) return false;
   std::vector<traffic::Change> others;
   std::vector<std::pair<traffic::Rank, CartIx>> turns;
@@ -289,7 +308,8 @@ bool Core::State::send_with_others(CartIx cart, const std::vector<traffic::Stop>
   }
   const auto errand = dispatch::lay_out(ways, wish, [&](PoseIx pose) { return travel.open(pose); });
   if (!errand) return false;
-  const auto changes = traffic::propose_moving_on(guard, cart, errand->steps, needed(), movable());
+  const auto changes = traffic::propose_moving_on(guard, cart, errand->steps, needed(),
+                                                  who_goes_first(cart), movable());
   if (!changes || guard.replan(*changes)) return false;
   extend_others(*changes, cart);
   auto steps = std::vector{wish.start};

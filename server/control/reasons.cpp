@@ -37,6 +37,7 @@ Reason Core::State::standing_reason(CartIx cart) const {
       reason.station = job.stop(std::min(job.stops_done, job.stop_count() - 1)).station;
       reason.job = c.job;
     }
+    reason.what = c.path.front().act == Act::load ? Handling::load : Handling::unload;
   } else if (c.waits) {
     reason.piece = c.waits->piece;
     reason.other = c.waits->cart;

@@ -151,7 +151,9 @@ struct Core::State {
   [[nodiscard]] std::vector<Duration> find_prices() const;
   [[nodiscard]] std::vector<Offer> offers() const;
   [[nodiscard]] bool may_be_reassigned(CartIx cart) const;
-  [[nodiscard]] bool station_full(const Job& job) const;
+  /// A station at which the job is to unload and which has no room for one load more.
+  [[nodiscard]] std::optional<StationIx> full_station(const Job& job) const;
+  [[nodiscard]] Reason full_reason(JobId id, StationIx station) const;
   /// How much later than over an empty floor the cart would have the job done.
   [[nodiscard]] Duration delay_by_traffic(CartIx cart, const Job& job,
                                           const traffic::Forecast& forecast) const;
@@ -217,6 +219,7 @@ struct Core::State {
   bool place_with_others(CartIx cart, std::vector<PoseIx>& steps);
   void extend_others(const std::vector<traffic::Change>& changes, CartIx cart);
   [[nodiscard]] std::vector<bool> movable() const;
+  [[nodiscard]] std::vector<CartIx> who_goes_first(CartIx cart) const;
   /// How many steps beyond its authority a cart must go to its last stop.
   [[nodiscard]] std::size_t needed_of(CartIx cart) const;
   [[nodiscard]] std::vector<std::size_t> needed() const;

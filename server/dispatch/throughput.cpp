@@ -265,7 +265,10 @@ std::vector<Flow> flows_of(const floor::Floor& floor) {
   if (!flows.empty()) return flows;
   for (std::uint32_t from = 0; from < floor.stations.size(); ++from) {
     for (std::uint32_t to = 0; to < floor.stations.size(); ++to) {
-      if (from != to) flows.push_back({{from}, {to}, 1.0});
+      // Between two stations at one place there is nothing to move.
+      if (floor.stations[from].point != floor.stations[to].point) {
+        flows.push_back({{from}, {to}, 1.0});
+      }
     }
   }
   return flows;

@@ -327,7 +327,7 @@ class FleetRun {
     open_ = by > 0 ? open_ + 1 : open_ - 1;
   }
 
-  void ask_job(const JobFlow& flow) {
+  bool ask_job(const JobFlow& flow) {
     const bool taken = feed(control::AskJob{.request = ours,
                                             .from = floor_[flow.from].id,
                                             .to = floor_[flow.to].id,
@@ -335,14 +335,15 @@ class FleetRun {
                                             .note = {},
                                             .key = {}});
     if (!taken) ++result_.jobs_refused;
+    return taken;
   }
 
   void keep_queue_full() {
     if (options_.jobs != FleetRunOptions::Jobs::saturate) return;
-    const std::size_t wanted = std::max<std::size_t>(10, 3 * carts_.size());
+    const std::size_t wanted = std::max<std::size_t>(10, 6 * carts_.size());
     while (queued_ < wanted) {
       const std::size_t before = queued_;
-      ask_job(jobs_.deal());
+      if (!ask_job(jobs_.deal())) return;
       if (queued_ < before) return;  // given away at once; the next event asks again
     }
   }
@@ -659,8 +660,12 @@ class FleetRun {
       cart.account(now_);
       r.distance_m += cart.driven_mm() / 1000;
       for (std::size_t k = 0; k < spent_kinds; ++k) spent[k] += cart.spent(static_cast<Spent>(k));
+      // Where idle carts move on, one without a job has nowhere to be: it waits until it is in
+      // somebody's way.
+      const bool wants = !core_.live_limit().moving_on(carts_.size()) ||
+                         core_.cart({static_cast<std::uint32_t>(i)}).job;
       const bool stuck =
-          cart.waits() && !excused(i) && now_ - cart.stood_since() > figures::stuck_s;
+          wants && cart.waits() && !excused(i) && now_ - cart.stood_since() > figures::stuck_s;
       if (stuck) ++r.stuck_carts;
       if (wait_[i].waits) end_wait(wait_[i]);
     }

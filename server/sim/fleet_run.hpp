@@ -21,7 +21,7 @@ struct FleetRunOptions {
   std::uint64_t seed{1};
   /// file: each pair of the floor's demand as a Poisson stream of its own rate. per_hour: that many
   /// jobs, Poisson, pairs in proportion to the demand, else all alike. saturate: there are always
-  /// queued jobs, 3 for each cart and at least 10.
+  /// queued jobs, 6 for each cart and at least 10.
   enum class Jobs { file, per_hour, saturate } jobs{Jobs::file};
   double jobs_per_hour{0};
   double speed_noise{0};      // see CartNature::noise

@@ -29,13 +29,8 @@ class Rehearsal {
     on_the_way_.assign(carts_.size(), false);
   }
 
-  /// `first` gets to its end, and then everybody else.
-  bool run(CartIx first) {
-    if (!bring_to_end(first)) return false;
-    for (std::uint32_t i = 0; i < carts_.size(); ++i) {
-      if (carts_[i].known && !bring_to_end({i})) return false;
-    }
-    return true;
+  bool run(const std::vector<CartIx>& sequence) {
+    return std::ranges::all_of(sequence, [&](CartIx cart) { return bring_to_end(cart); });
   }
 
   [[nodiscard]] std::vector<Change> changes() const {
@@ -130,9 +125,10 @@ class Rehearsal {
 std::optional<std::vector<Change>> propose_moving_on(const Guard& guard, CartIx cart,
                                                      const std::vector<PoseIx>& steps,
                                                      const std::vector<std::size_t>& needed,
+                                                     const std::vector<CartIx>& sequence,
                                                      const std::vector<bool>& movable) {
   Rehearsal rehearsal(guard, cart, steps, needed, movable);
-  if (!rehearsal.run(cart)) return {};
+  if (!rehearsal.run(sequence)) return {};
   return rehearsal.changes();
 }
 

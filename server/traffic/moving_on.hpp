@@ -15,7 +15,9 @@ namespace tagline::traffic {
 /// always move, whoever stands where.
 /// A cart without an itinerary is taken to be set down at steps[0].
 /// `needed`: per cart, how many of its steps beyond its authority it must still go; what it had
-/// planned beyond, only to be out of somebody's way, is planned anew. `movable`: per cart, whether
+/// planned beyond, only to be out of somebody's way, is planned anew. `sequence`: who is brought to
+/// its end before whom on paper, and so goes first where they meet; `cart` and all known ones.
+/// `movable`: per cart, whether
 /// it may be sent on. Nothing if a cart that may not is in the way.
 ///
 /// The way is played through on paper: the cart steps on; what is in its way makes way first, and
@@ -23,6 +25,7 @@ namespace tagline::traffic {
 std::optional<std::vector<Change>> propose_moving_on(const Guard& guard, CartIx cart,
                                                      const std::vector<PoseIx>& steps,
                                                      const std::vector<std::size_t>& needed,
+                                                     const std::vector<CartIx>& sequence,
                                                      const std::vector<bool>& movable);
 
 /// The least number of carts that can lock each other in on this floor, each standing where a cart
