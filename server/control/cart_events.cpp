@@ -316,6 +316,9 @@ void Core::State::on(const CartReleased& event) {
   // The stop at the cart is over, but not one that was asked for here.
   if (!c.release_reason.empty() || all_stopped || !c.doubt.empty()) {
     out.messages.emplace_back(TellStop{event.cart, "It must also be released in the service"});
+  } else {
+    // A stop of all that was lifted meanwhile is still latched at a cart that had one of its own.
+    out.messages.emplace_back(TellRelease{event.cart});
   }
 }
 

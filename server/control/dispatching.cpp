@@ -188,7 +188,6 @@ void Core::State::match_jobs() {
     // are planned through, what traffic costs them is added, and all is matched again, until what
     // is matched has been planned: the best with the traffic counted, without planning every pair.
     const auto looks = outlooks();
-    const traffic::Forecast forecast(guard, looks, now);
     for (int round = 0; round < most_rounds && !moving_on; ++round) {
       bool worse = false;
       for (std::size_t c = 0; c < carts_left.size(); ++c) {
@@ -197,7 +196,7 @@ void Core::State::match_jobs() {
         const JobId id = wanted[*matching[c]];
         const auto mine = has.find(cart);
         if (mine != has.end() && mine->second == id) continue;
-        if (!delays.emplace(std::pair(cart, id), delay_by_traffic(cart, jobs.at(id), forecast))
+        if (!delays.emplace(std::pair(cart, id), delay_by_traffic(cart, jobs.at(id), looks))
                  .second) {
           continue;
         }
@@ -299,15 +298,15 @@ void Core::State::match_jobs() {
 }
 
 Duration Core::State::delay_by_traffic(CartIx cart, const Job& job,
-                                       const traffic::Forecast& forecast) const {
-  const traffic::Outlook look = outlook(cart);
+                                       const std::vector<traffic::Outlook>& looks) const {
+  const traffic::Outlook& look = looks[cart.value];
   const traffic::WayWish wish{.cart = cart,
                               .start = at(cart).path[authority(cart)].pose,
                               .ready = look.ready,
                               .standing = look.standing,
                               .stops = stops_left(job),
                               .rests = rests(open_poses(cart))};
-  const auto found = traffic::earliest_way(forecast, wish, travel);
+  const auto found = traffic::cost_of_sending(guard, looks, now, wish, travel);
   if (!found) return no_plan;
   Duration free = travel_to(travel, wish.start, wish.stops.front().point);
   for (std::size_t s = 0; s < wish.stops.size(); ++s) {
@@ -319,7 +318,9 @@ Duration Core::State::delay_by_traffic(CartIx cart, const Job& job,
     }
     if (leg != Duration::max()) free += leg;
   }
-  return std::max(Duration{0}, found->done - wish.ready - free - usual_loss);
+  // `mine` ends where the last handling begins.
+  const Duration done = found->mine + wish.stops.back().dwell - (wish.ready - now);
+  return std::max(Duration{0}, done - free - usual_loss / 2 + found->others);
 }
 
 std::optional<Reason> Core::State::take_up(CartIx cart, JobId id) {

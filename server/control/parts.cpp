@@ -187,6 +187,7 @@ bool Core::State::send(CartIx cart, const std::vector<traffic::Stop>& stops,
                               .rests = rests};
   if (const auto way = traffic::send_by_time(guard, all, now, wish, travel)) {
     go(cart, way->steps, way->stop_steps, job);
+    all_due();  // others may have changed turns with each other
     return true;
   }
   // Not by time; then by any order of turns that works.

@@ -19,9 +19,10 @@ struct Interval {
 /// The free intervals of poses for one cart, worked out when first asked for.
 class FreeTimes {
  public:
-  FreeTimes(const Forecast& forecast, CartIx cart)
+  FreeTimes(const Forecast& forecast, CartIx cart, bool held_only = false)
       : forecast_(forecast),
         cart_(cart),
+        held_only_(held_only),
         place_(forecast.guard().track().ways().pose_count(), unknown) {}
 
   const std::vector<Interval>& of(PoseIx pose) {
@@ -41,6 +42,7 @@ class FreeTimes {
     std::vector<Interval> used;
     guard.for_each_rival(cart_, pose, [&](Use use) {
       const bool held = use.step <= guard.itinerary(use.cart)->authority;
+      if (held_only_ && !held) return;
       const Instant until = forecast_.clears(use.cart, use.step);
       used.push_back({held ? Instant::min() : forecast_.departs(use.cart, use.step),
                       until == Instant::max() ? until : until + handover_time});
@@ -58,6 +60,7 @@ class FreeTimes {
 
   const Forecast& forecast_;
   CartIx cart_;
+  bool held_only_;
   std::vector<std::uint32_t> place_;
   std::vector<std::vector<Interval>> found_;
 };
@@ -158,7 +161,7 @@ std::optional<TimedWay> earliest_way(const Forecast& forecast, const WayWish& wi
   std::vector<bool> is_rest(ways.pose_count(), false);
   for (const PoseIx rest : wish.rests) is_rest[rest.value] = true;
 
-  FreeTimes free(forecast, wish.cart);
+  FreeTimes free(forecast, wish.cart, wish.first);
   std::vector<Node> nodes;
   std::unordered_map<std::uint64_t, std::vector<Instant>> seen;  // (stops done, pose) -> intervals
   using Entry = std::pair<Instant, std::size_t>;

@@ -32,6 +32,8 @@ struct WayWish {
   bool standing{};
   std::vector<Stop> stops;    // in turn
   std::vector<PoseIx> rests;  // any of them ends it
+  /// Only what the others hold counts; for what they mean to do they would have to make way.
+  bool first{false};
 };
 
 struct TimedWay {

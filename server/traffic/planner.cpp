@@ -5,6 +5,7 @@
 #include <array>
 #include <limits>
 #include <set>
+#include <span>
 
 #include "server/traffic/run_through.hpp"
 
@@ -232,9 +233,10 @@ std::optional<Order> find_order_thoroughly(const Guard& guard, CartIx cart,
   return {};
 }
 
-std::optional<TimedWay> send_by_time(Guard& guard, const std::vector<Outlook>& outlooks,
-                                     Instant now, const WayWish& wish,
-                                     const floor::TravelTimes& times) {
+namespace {
+
+std::optional<TimedWay> send_between(Guard& guard, const std::vector<Outlook>& outlooks,
+                                     Instant now, WayWish wish, const floor::TravelTimes& times) {
   for (const Duration patience : patiences) {
     const Forecast forecast(guard, outlooks, now, LeftOut{wish.cart, wish.ready + patience});
     auto way = earliest_way(forecast, wish, times);
@@ -247,6 +249,161 @@ std::optional<TimedWay> send_by_time(Guard& guard, const std::vector<Outlook>& o
     if (!guard.replan(changes)) return way;
   }
   return {};
+}
+
+/// With the others making way for it, in whatever order brings all to the end.
+std::optional<TimedWay> send_first(Guard& guard, const std::vector<Outlook>& outlooks, Instant now,
+                                   WayWish wish, const floor::TravelTimes& times) {
+  wish.first = true;
+  const Forecast forecast(guard, outlooks, now, LeftOut{wish.cart, wish.ready + patiences[0]});
+  auto way = earliest_way(forecast, wish, times);
+  if (!way) return {};
+  Itinerary next = *guard.itinerary(wish.cart);
+  next.steps.resize(next.authority + 1);
+  next.steps.insert(next.steps.end(), way->steps.begin() + 1, way->steps.end());
+  const auto order = find_order(guard, wish.cart, next);
+  if (!order || guard.reroute(wish.cart, std::span(way->steps).subspan(1), *order)) return {};
+  return way;
+}
+
+/// The outlooks once the cart is on this way.
+std::vector<Outlook> once_sent(const Guard& guard, std::vector<Outlook> outlooks,
+                               const WayWish& wish, const TimedWay& way) {
+  Outlook& mine = outlooks[wish.cart.value];
+  const std::size_t until = guard.itinerary(wish.cart)->authority;
+  mine.dwell.assign(until + way.steps.size(), Duration{0});
+  for (std::size_t s = 0; s < wish.stops.size(); ++s) {
+    mine.dwell[until + way.stop_steps[s]] += wish.stops[s].dwell;
+  }
+  return outlooks;
+}
+
+Duration all_left(const Guard& guard, const std::vector<Outlook>& outlooks, Instant now) {
+  const Forecast forecast(guard, outlooks, now);
+  Duration sum{0};
+  for (std::uint32_t c = 0; c < guard.cart_count(); ++c) {
+    if (guard.itinerary({c}) != nullptr) sum += forecast.left({c});
+  }
+  return sum;
+}
+
+/// As improve_turns(), but with new ranks for everybody, so that there is always room between them.
+/// For a guard that is thrown away if all this is of no use.
+bool improve_freely(Guard& guard, const std::vector<Outlook>& outlooks, Instant now, CartIx cart,
+                    Duration gain) {
+  const Itinerary& mine = *guard.itinerary(cart);
+  if (mine.ahead() == 0) return false;
+  const Outlook& outlook = outlooks[cart.value];
+  const std::vector<PoseIx> steps(mine.steps.begin() + static_cast<std::ptrdiff_t>(mine.authority),
+                                  mine.steps.end());
+  std::vector<Duration> dwell{Duration{0}};
+  for (std::size_t i = mine.authority + 1; i < mine.steps.size(); ++i) {
+    dwell.push_back(outlook.dwell_at(i));
+  }
+  const Duration before = all_left(guard, outlooks, now);
+  std::vector<Change> old;
+  for (std::uint32_t c = 0; c < guard.cart_count(); ++c) {
+    if (guard.itinerary({c}) != nullptr) old.push_back(as_it_is(guard, {c}));
+  }
+  const Instant ready = std::max(now, outlook.ready);
+  for (const Duration patience : patiences) {
+    const Forecast without(guard, outlooks, now, LeftOut{cart, ready + patience});
+    const auto way = earliest_along(without, cart, steps, dwell, ready, outlook.standing);
+    if (!way) continue;
+    auto changes = ranked_anew(guard, without, cart);
+    changes.push_back(ranked(cart, *way));
+    if (guard.replan(changes)) continue;
+    if (all_left(guard, outlooks, now) + gain <= before) return true;
+    guard.replan(old);
+    return false;
+  }
+  return false;
+}
+
+/// Lets the cart and those it meets pass one another in better turns, one after the other, until
+/// nothing gets better: the cart that was planned last need not be the one that waits.
+void improve_all_turns(Guard& guard, const std::vector<Outlook>& outlooks, Instant now,
+                       CartIx cart) {
+  constexpr int most_rounds = 3;
+  constexpr std::size_t most_carts = 8;
+  constexpr Duration gain = std::chrono::seconds{1};
+  std::vector<CartIx> met = met_on(guard, cart, guard.itinerary(cart)->steps);
+  if (met.size() > most_carts) met.resize(most_carts);
+  met.push_back(cart);
+  for (int round = 0; round < most_rounds; ++round) {
+    bool better = false;
+    for (const CartIx next : met) {
+      better = improve_freely(guard, outlooks, now, next, gain) || better;
+    }
+    if (!better) return;
+  }
+}
+
+/// In larger fleets trying ways out on a copy of the guard takes longer than it is worth.
+constexpr std::size_t most_tried_out = 6;
+
+std::size_t on_the_floor(const Guard& guard) {
+  std::size_t count = 0;
+  for (std::uint32_t c = 0; c < guard.cart_count(); ++c) {
+    if (guard.itinerary({c}) != nullptr) ++count;
+  }
+  return count;
+}
+
+struct Trial {
+  Guard guard;
+  TimedWay way;
+  /// Of all, and of the cart alone.
+  Duration left{}, mine{};
+};
+std::optional<Trial> best_trial(const Guard& guard, const std::vector<Outlook>& outlooks,
+                                Instant now, const WayWish& wish, const floor::TravelTimes& times) {
+  std::optional<Trial> best;
+  for (const auto send : {send_between, send_first}) {
+    Guard trial = guard;
+    auto way = send(trial, outlooks, now, wish, times);
+    if (!way) continue;
+    const auto then = once_sent(trial, outlooks, wish, *way);
+    improve_all_turns(trial, then, now, wish.cart);
+    const Duration left = all_left(trial, then, now);
+    if (best && left >= best->left) continue;
+    const Duration mine = Forecast(trial, then, now).left(wish.cart);
+    best = Trial{std::move(trial), std::move(*way), left, mine};
+  }
+  return best;
+}
+
+}  // namespace
+
+std::optional<TimedWay> send_by_time(Guard& guard, const std::vector<Outlook>& outlooks,
+                                     Instant now, const WayWish& wish,
+                                     const floor::TravelTimes& times) {
+  if (on_the_floor(guard) > most_tried_out) return send_between(guard, outlooks, now, wish, times);
+  auto best = best_trial(guard, outlooks, now, wish, times);
+  if (!best) return {};
+  guard = std::move(best->guard);
+  return std::move(best->way);
+}
+
+std::optional<SendingCost> cost_of_sending(const Guard& guard, const std::vector<Outlook>& outlooks,
+                                           Instant now, const WayWish& wish,
+                                           const floor::TravelTimes& times) {
+  if (on_the_floor(guard) > most_tried_out) {
+    // What the cart itself loses must do.
+    const auto way = earliest_way(Forecast(guard, outlooks, now), wish, times);
+    if (!way) return {};
+    return SendingCost{
+        way->done - (wish.stops.empty() ? Duration{0} : wish.stops.back().dwell) - now,
+        Duration{0}};
+  }
+  const auto best = best_trial(guard, outlooks, now, wish, times);
+  if (!best) return {};
+  const Forecast without(guard, outlooks, now, LeftOut{wish.cart, wish.ready + patiences[0]});
+  SendingCost cost{best->mine, best->left - best->mine};
+  for (std::uint32_t c = 0; c < guard.cart_count(); ++c) {
+    if (CartIx{c} != wish.cart && guard.itinerary({c}) != nullptr) cost.others -= without.left({c});
+  }
+  return cost;
 }
 
 bool improve_turns(Guard& guard, const std::vector<Outlook>& outlooks, Instant now, CartIx cart,

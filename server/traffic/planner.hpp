@@ -19,6 +19,15 @@ std::optional<TimedWay> send_by_time(Guard& guard, const std::vector<Outlook>& o
                                      Instant now, const WayWish& wish,
                                      const floor::TravelTimes& times);
 
+/// What sending would cost: until the cart sets out to do its last handling, and what all others
+/// are delayed by it, in sum. Nothing if no way is found.
+struct SendingCost {
+  Duration mine{}, others{};
+};
+std::optional<SendingCost> cost_of_sending(const Guard& guard, const std::vector<Outlook>& outlooks,
+                                           Instant now, const WayWish& wish,
+                                           const floor::TravelTimes& times);
+
 /// Lets `cart` pass where it can be earliest, given where the others are by now, if that makes the
 /// sum of the times of all it meets shorter by at least `gain`; then the guard has the new turns.
 /// Since that sum falls each time, two choices can't alternate while nothing else happens.

@@ -125,7 +125,7 @@ TEST(ExploreCore, ThreeCartsWithStallsStopsAndLostLinks) {
 
 // Disabled until it is mended: a cart that was stopped at itself while all were stopped, and is
 // released there after all were released, is never told that the service's stop is over.
-TEST(ExploreCore, DISABLED_TwoDisturbancesAtOnce) {
+TEST(ExploreCore, TwoDisturbancesAtOnce) {
   for (const auto& floor : floors()) {
     expect_sound(explore(floor, plan(floor, 2, 1, 2), full() ? most_states : 4'000));
   }
