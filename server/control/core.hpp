@@ -16,6 +16,8 @@
 
 namespace tagline::control {
 
+using LiveLimit = traffic::LiveLimit;
+
 /// Tunables, each with the value the service uses.
 struct Policy {
   /// Authority reaches at least stopping distance + speed x this ahead of the cart.
@@ -69,7 +71,7 @@ class Core {
   /// Loads that stand at a station with a capacity; nothing for one without.
   [[nodiscard]] std::optional<int> loads_at(StationIx station) const;
   /// The most carts that this floor stays live with, and why not more. More are not placed.
-  [[nodiscard]] const traffic::LiveLimit& live_limit() const;
+  [[nodiscard]] const LiveLimit& live_limit() const;
   [[nodiscard]] std::vector<Alarm> alarms() const;
   [[nodiscard]] bool all_stopped() const;
 

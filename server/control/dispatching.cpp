@@ -11,6 +11,8 @@ namespace {
 /// plans of the moment too seriously: they bring longer empty ways than they save waiting (measured
 /// on the demo floor at saturation: 1 round 0.906 of the bound, 3 rounds 0.911, 12 rounds 0.877).
 constexpr int most_rounds = 3;
+/// So many pairs at a time, so that a large fleet doesn't hold the core up.
+constexpr std::size_t most_planned_through = 12;
 /// A pair for which no plan by time was found comes after all others.
 constexpr Duration no_plan = std::chrono::minutes{10};
 /// Setting off and stopping, which every job has and the free-way time has not.
@@ -188,6 +190,7 @@ void Core::State::match_jobs() {
     // are planned through, what traffic costs them is added, and all is matched again, until what
     // is matched has been planned: the best with the traffic counted, without planning every pair.
     const auto looks = outlooks();
+    const traffic::Forecast as_planned(guard, looks, now);
     for (int round = 0; round < most_rounds && !moving_on; ++round) {
       bool worse = false;
       for (std::size_t c = 0; c < carts_left.size(); ++c) {
@@ -196,7 +199,9 @@ void Core::State::match_jobs() {
         const JobId id = wanted[*matching[c]];
         const auto mine = has.find(cart);
         if (mine != has.end() && mine->second == id) continue;
-        if (!delays.emplace(std::pair(cart, id), delay_by_traffic(cart, jobs.at(id), looks))
+        if (!delays
+                 .emplace(std::pair(cart, id),
+                          delay_by_traffic(cart, jobs.at(id), as_planned, looks))
                  .second) {
           continue;
         }
@@ -298,6 +303,7 @@ void Core::State::match_jobs() {
 }
 
 Duration Core::State::delay_by_traffic(CartIx cart, const Job& job,
+                                       const traffic::Forecast& as_planned,
                                        const std::vector<traffic::Outlook>& looks) const {
   const traffic::Outlook& look = looks[cart.value];
   const traffic::WayWish wish{.cart = cart,
@@ -306,7 +312,7 @@ Duration Core::State::delay_by_traffic(CartIx cart, const Job& job,
                               .standing = look.standing,
                               .stops = stops_left(job),
                               .rests = rests(open_poses(cart))};
-  const auto found = traffic::cost_of_sending(guard, looks, now, wish, travel);
+  const auto found = traffic::cost_of_sending(as_planned, looks, now, wish, travel);
   if (!found) return no_plan;
   Duration free = travel_to(travel, wish.start, wish.stops.front().point);
   for (std::size_t s = 0; s < wish.stops.size(); ++s) {

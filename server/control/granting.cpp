@@ -18,6 +18,8 @@ constexpr Duration turns_gain = std::chrono::seconds{2};
 constexpr Duration way_after = std::chrono::seconds{15};
 constexpr Duration way_every = std::chrono::seconds{15};
 constexpr Duration way_gain = std::chrono::seconds{10};
+/// So many looks at a time, so that a large fleet's standstill doesn't hold the core up.
+constexpr int most_helped = 3;
 
 }  // namespace
 
@@ -119,19 +121,31 @@ void Core::State::grant_to(CartIx cart) {
 void Core::State::help_waiting() {
   if (waiting.empty() || awaited_greetings) return;
   std::vector<traffic::Outlook> all;  // worked out when first needed
-  for (const CartIx cart : std::vector(waiting.begin(), waiting.end())) {
+  std::optional<traffic::Forecast> as_planned;
+  int helped = 0;
+  // Those that were not looked at for longest come first.
+  std::vector<CartIx> turn(waiting.begin(), waiting.end());
+  std::ranges::stable_sort(turn, {}, [&](CartIx cart) { return at(cart).turns_tried; });
+  for (const CartIx cart : turn) {
     CartState& c = at(cart);
     if (!c.waits || authority(cart) > 0) continue;  // it still drives
+    if (helped >= most_helped) return;
     const Duration waited = now - c.waits->since;
     // While the track is held, other turns don't free it.
     if (c.waits->for_turn && waited >= turns_after && now - c.turns_tried >= turns_every) {
       c.turns_tried = now;
+      ++helped;
       if (all.empty()) all = outlooks();
-      if (traffic::improve_turns(guard, all, now, cart, turns_gain)) all_due();
+      if (!as_planned) as_planned.emplace(guard, all, now);
+      if (traffic::improve_turns(guard, *as_planned, all, now, cart, turns_gain)) {
+        as_planned.reset();
+        all_due();
+      }
     }
     if (!c.waits) continue;
     if (!moving_on && waited >= way_after && now - c.way_tried >= way_every) {
       c.way_tried = now;
+      ++helped;
       if (all.empty()) all = outlooks();
       refresh_travel();
       const Job* job = c.job ? &jobs.at(*c.job) : nullptr;
@@ -144,6 +158,7 @@ void Core::State::help_waiting() {
           .rests = rests(open_poses(cart))};
       if (auto way = traffic::improve_way(guard, all, now, wish, travel, way_gain)) {
         go(cart, way->steps, way->stop_steps, c.job);
+        as_planned.reset();
         all.clear();
         all_due();
       }

@@ -156,6 +156,7 @@ struct Core::State {
   [[nodiscard]] Reason full_reason(JobId id, StationIx station) const;
   /// How much later than over an empty floor the cart would have the job done.
   [[nodiscard]] Duration delay_by_traffic(CartIx cart, const Job& job,
+                                          const traffic::Forecast& as_planned,
                                           const std::vector<traffic::Outlook>& looks) const;
   /// Gives the job to the cart; otherwise says why that can't be.
   std::optional<Reason> take_up(CartIx cart, JobId id);

@@ -16,7 +16,7 @@ Instant ended_at(const control::Job& job) { return job.ended_at.value_or(job.cha
 }  // namespace
 
 BoardModel::BoardModel(const floor::Track& track, const std::vector<std::string>& cart_names,
-                       traffic::LiveLimit live_limit, int pace, std::string run)
+                       control::LiveLimit live_limit, int pace, std::string run)
     : view_(track, cart_names),
       run_(std::move(run)),
       pace_(pace),

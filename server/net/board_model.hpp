@@ -29,7 +29,7 @@ class BoardModel {
 
   /// `track` and `cart_names` must outlive it. `run` differs at every start of the service.
   BoardModel(const floor::Track& track, const std::vector<std::string>& cart_names,
-             traffic::LiveLimit live_limit, int pace, std::string run);
+             control::LiveLimit live_limit, int pace, std::string run);
 
   /// Takes in new views. True if anything differs from what was shown before.
   bool apply(const Views& views);
@@ -83,7 +83,7 @@ class BoardModel {
   JsonView view_;
   std::string run_;
   int pace_;
-  traffic::LiveLimit live_limit_;
+  control::LiveLimit live_limit_;
   std::vector<CartEntry> carts_;
   std::map<control::JobId, JobEntry> jobs_;
   /// Ended jobs by the moment they ended, oldest first.

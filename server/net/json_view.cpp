@@ -81,7 +81,7 @@ Json path_json(const floor::Track& track, const std::vector<control::PathStep>& 
 
 std::string json_quote(std::string_view text) { return text_of(Json(text)); }
 
-std::string JsonView::floor(int pace, const traffic::LiveLimit& limit,
+std::string JsonView::floor(int pace, const control::LiveLimit& limit,
                             const std::vector<std::optional<int>>& loads) const {
   const floor::Floor& floor = track_->floor();
   const floor::CartBody& body = floor.cart;

@@ -7,11 +7,11 @@
 #include <string_view>
 #include <vector>
 
+#include "server/control/core.hpp"
 #include "server/control/view.hpp"
 #include "server/floor/track.hpp"
 #include "server/net/reason_view.hpp"
 #include "server/net/time_text.hpp"
-#include "server/traffic/capacity.hpp"
 
 namespace tagline::net {
 
@@ -25,7 +25,7 @@ class JsonView {
       : track_(&track), cart_names_(&cart_names), reasons_(track, cart_names) {}
 
   /// `loads` of each station, by StationIx; nothing for one that has none counted.
-  [[nodiscard]] std::string floor(int pace, const traffic::LiveLimit& limit,
+  [[nodiscard]] std::string floor(int pace, const control::LiveLimit& limit,
                                   const std::vector<std::optional<int>>& loads) const;
   [[nodiscard]] std::string station(StationIx station, std::optional<int> loads) const;
   /// The chain that says why something stands; see cart() and job().

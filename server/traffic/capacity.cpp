@@ -55,6 +55,50 @@ class Endpoints {
     return {};
   }
 
+  /// Some station can be reached from there, and it from some station, over an empty floor.
+  [[nodiscard]] bool comes_and_goes(PoseIx rest) const {
+    const std::vector<bool> all(ways_.pose_count(), true);
+    const auto out = floor::times_from(ways_, rest, [](PoseIx) { return true; });
+    const auto home = floor::times_to(ways_, std::span(&rest, 1), all);
+    const auto any = [&](const std::vector<Duration>& times) {
+      return std::ranges::any_of(
+          stations_, [&](PointIx station) { return least(times, station) != Duration::max(); });
+    };
+    return any(out) && any(home);
+  }
+
+  /// With all `rests` taken at once every station can still be reached from every other one, and
+  /// each rest reaches a station and is reached from one past the others. Then none is cut off:
+  /// quicker to see than by asking cut_off() for each.
+  [[nodiscard]] bool surely_none_cut_off(const std::vector<PoseIx>& rests) const {
+    if (stations_.empty()) return false;
+    std::vector<std::uint32_t> taken_by(ways_.pose_count(), 0);
+    for (const PoseIx rest : rests) {
+      for (const PoseIx pose : track_.clashes(rest)) ++taken_by[pose.value];
+    }
+    std::vector<bool> open(ways_.pose_count());
+    for (std::size_t p = 0; p < open.size(); ++p) open[p] = taken_by[p] == 0;
+    for (std::size_t a = 0; a < stations_.size(); ++a) {
+      const auto to = floor::times_to(ways_, open_poses(stations_[a], open), open);
+      for (std::size_t b = 0; b < stations_.size(); ++b) {
+        if (possible_[a][b] && least(to, stations_[b], open) == Duration::max()) return false;
+      }
+    }
+    const auto serves = [&](const std::vector<Duration>& times, const std::vector<bool>& free) {
+      return std::ranges::any_of(stations_, [&](PointIx station) {
+        return least(times, station, free) != Duration::max();
+      });
+    };
+    return std::ranges::all_of(rests, [&](PoseIx rest) {
+      std::vector<bool> free = open;
+      for (const PoseIx pose : track_.clashes(rest)) free[pose.value] = taken_by[pose.value] == 1;
+      if (taken_by[rest.value] != 1) return false;
+      const auto out = floor::times_from(
+          ways_, rest, [&](PoseIx pose) { return static_cast<bool>(free[pose.value]); });
+      return serves(out, free) && serves(floor::times_to(ways_, std::span(&rest, 1), free), free);
+    });
+  }
+
   /// From every place that can be reached from a station, all stations can be reached.
   [[nodiscard]] bool all_connected() const {
     if (stations_.empty()) return false;
@@ -118,8 +162,8 @@ LiveLimit by_sidings(const floor::Track& track) {
   for (std::uint32_t p = 0; p < floor.points.size(); ++p) {
     if (!floor.points[p].siding || floor.points[p].tags.empty()) continue;
     const auto poses = track.ways().poses_at({p});
-    const auto good = std::ranges::find_if(
-        poses, [&](PoseIx pose) { return !endpoints.cut_off(pose, {}).has_value(); });
+    const auto good =
+        std::ranges::find_if(poses, [&](PoseIx pose) { return endpoints.comes_and_goes(pose); });
     if (good != poses.end()) limit.rests.push_back(*good);
   }
   limit.reason = limit.rests.empty()
@@ -128,7 +172,7 @@ LiveLimit by_sidings(const floor::Track& track) {
                      : "Each cart needs a siding of its own to come to rest on, and there is no "
                        "further one.";
   // Give up sidings that cut others off, the most harmful first.
-  while (!limit.rests.empty()) {
+  while (!limit.rests.empty() && !endpoints.surely_none_cut_off(limit.rests)) {
     std::vector<std::pair<PoseIx, PointIx>> cut;
     for (const PoseIx rest : limit.rests) {
       if (const auto station = endpoints.cut_off(rest, limit.rests))

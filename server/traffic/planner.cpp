@@ -385,12 +385,13 @@ std::optional<TimedWay> send_by_time(Guard& guard, const std::vector<Outlook>& o
   return std::move(best->way);
 }
 
-std::optional<SendingCost> cost_of_sending(const Guard& guard, const std::vector<Outlook>& outlooks,
-                                           Instant now, const WayWish& wish,
-                                           const floor::TravelTimes& times) {
+std::optional<SendingCost> cost_of_sending(const Forecast& as_planned,
+                                           const std::vector<Outlook>& outlooks, Instant now,
+                                           const WayWish& wish, const floor::TravelTimes& times) {
+  const Guard& guard = as_planned.guard();
   if (on_the_floor(guard) > most_tried_out) {
     // What the cart itself loses must do.
-    const auto way = earliest_way(Forecast(guard, outlooks, now), wish, times);
+    const auto way = earliest_way(as_planned, wish, times);
     if (!way) return {};
     return SendingCost{
         way->done - (wish.stops.empty() ? Duration{0} : wish.stops.back().dwell) - now,
@@ -406,15 +407,15 @@ std::optional<SendingCost> cost_of_sending(const Guard& guard, const std::vector
   return cost;
 }
 
-bool improve_turns(Guard& guard, const std::vector<Outlook>& outlooks, Instant now, CartIx cart,
-                   Duration gain) {
+bool improve_turns(Guard& guard, const Forecast& as_planned, const std::vector<Outlook>& outlooks,
+                   Instant now, CartIx cart, Duration gain) {
   const Itinerary& mine = *guard.itinerary(cart);
   if (mine.ahead() == 0) return false;
   const Outlook& outlook = outlooks[cart.value];
   const std::vector<PoseIx> steps(mine.steps.begin() + static_cast<std::ptrdiff_t>(mine.authority),
                                   mine.steps.end());
   const std::vector<CartIx> met = met_on(guard, cart, steps);
-  const Duration before = sum_left(Forecast(guard, outlooks, now), cart, met);
+  const Duration before = sum_left(as_planned, cart, met);
   std::vector<Duration> dwell{Duration{0}};
   for (std::size_t i = mine.authority + 1; i < mine.steps.size(); ++i) {
     dwell.push_back(outlook.dwell_at(i));

@@ -24,15 +24,16 @@ std::optional<TimedWay> send_by_time(Guard& guard, const std::vector<Outlook>& o
 struct SendingCost {
   Duration mine{}, others{};
 };
-std::optional<SendingCost> cost_of_sending(const Guard& guard, const std::vector<Outlook>& outlooks,
-                                           Instant now, const WayWish& wish,
-                                           const floor::TravelTimes& times);
+std::optional<SendingCost> cost_of_sending(const Forecast& as_planned,
+                                           const std::vector<Outlook>& outlooks, Instant now,
+                                           const WayWish& wish, const floor::TravelTimes& times);
 
 /// Lets `cart` pass where it can be earliest, given where the others are by now, if that makes the
 /// sum of the times of all it meets shorter by at least `gain`; then the guard has the new turns.
 /// Since that sum falls each time, two choices can't alternate while nothing else happens.
-bool improve_turns(Guard& guard, const std::vector<Outlook>& outlooks, Instant now, CartIx cart,
-                   Duration gain);
+/// `as_planned`: the forecast of how things stand now; not to be used any more if true is given.
+bool improve_turns(Guard& guard, const Forecast& as_planned, const std::vector<Outlook>& outlooks,
+                   Instant now, CartIx cart, Duration gain);
 
 /// Another way for a cart that waits with no authority left, if that makes the sum shorter by at
 /// least `gain`; then the guard has it.
