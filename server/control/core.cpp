@@ -16,7 +16,6 @@ Core::State::State(const floor::Track& track_in, std::vector<std::string> names,
       policy(policy_in),
       guard(track_in, names.size()),
       limit(traffic::live_limit(track_in)),
-      moving_on(limit.moving_on(names.size())),
       travel(track_in.ways()),
       carts(names.size()),
       last_job(restored.last_job),
@@ -88,6 +87,8 @@ Core::State::State(const floor::Track& track_in, std::vector<std::string> names,
     }
     guard.lost(record.cart, pieces);
   }
+  moving_on = limit.moving_on(static_cast<std::size_t>(
+      std::ranges::count_if(carts, [](const CartState& c) { return c.on_floor(); })));
   std::ranges::sort(ended_jobs, {}, [&](JobId id) { return jobs.at(id).ended_at; });
   // A job whose cart has no path any more (the floor changed) can't go on by itself.
   for (const JobId id : std::vector(open_jobs.begin(), open_jobs.end())) {

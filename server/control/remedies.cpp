@@ -59,7 +59,7 @@ void Core::State::on(const AskPlaceCart& event) {
   for (std::uint32_t i = 0; i < carts.size(); ++i) {
     if (CartIx{i} != event.cart && (carts[i].on_floor() || !carts[i].doubt.empty())) ++others;
   }
-  const std::size_t most = moving_on ? limit.carts : limit.rests.size();
+  const std::size_t most = std::max(limit.carts, limit.rests.size());
   if (others >= most) {
     refuse(event.request, Refused::conflict,
            "This floor carries " + std::to_string(most) + " carts and no more: " + limit.reason +
@@ -72,6 +72,9 @@ void Core::State::on(const AskPlaceCart& event) {
                ". Place or remove that cart first.");
     return;
   }
+
+  // From now on there are more carts than sidings.
+  if (limit.moving_on(others + 1)) moving_on = true;
 
   // A load that is on is brought where it was to go; otherwise the cart goes to rest.
   const std::vector<bool> open = open_poses(event.cart);
@@ -146,6 +149,10 @@ void Core::State::on(const AskRemoveCart& event) {
   match_due = true;
   waiting.erase(event.cart);
   all_due();
+  // With the last cart gone, each that comes can have a siding again.
+  moving_on = moving_on && std::ranges::any_of(carts, [&](const CartState& other) {
+                return &other != &c && (other.on_floor() || !other.doubt.empty());
+              });
   give_up_job(event.cart, c.name + " was taken off the floor");
   c.path.clear();
   c.doubt.clear();

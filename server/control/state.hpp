@@ -83,7 +83,8 @@ struct Core::State {
   Policy policy;
   traffic::Guard guard;
   traffic::LiveLimit limit;
-  bool moving_on;  // the fleet is larger than the sidings: see LiveLimit
+  /// More carts came on the floor than there are sidings for (see LiveLimit), and some are there.
+  bool moving_on{false};
   floor::TravelTimes travel;
   /// Per station: see dispatch/assignment.hpp.
   std::vector<Duration> prices;
