@@ -236,7 +236,8 @@ std::optional<Order> find_order_thoroughly(const Guard& guard, CartIx cart,
 namespace {
 
 std::optional<TimedWay> send_between(Guard& guard, const std::vector<Outlook>& outlooks,
-                                     Instant now, WayWish wish, const floor::TravelTimes& times) {
+                                     Instant now, const WayWish& wish,
+                                     const floor::TravelTimes& times) {
   for (const Duration patience : patiences) {
     const Forecast forecast(guard, outlooks, now, LeftOut{wish.cart, wish.ready + patience});
     auto way = earliest_way(forecast, wish, times);
@@ -253,7 +254,8 @@ std::optional<TimedWay> send_between(Guard& guard, const std::vector<Outlook>& o
 
 /// With the others making way for it, in whatever order brings all to the end.
 std::optional<TimedWay> send_first(Guard& guard, const std::vector<Outlook>& outlooks, Instant now,
-                                   WayWish wish, const floor::TravelTimes& times) {
+                                   const WayWish& asked, const floor::TravelTimes& times) {
+  WayWish wish = asked;
   wish.first = true;
   const Forecast forecast(guard, outlooks, now, LeftOut{wish.cart, wish.ready + patiences[0]});
   auto way = earliest_way(forecast, wish, times);
