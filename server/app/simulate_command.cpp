@@ -132,7 +132,6 @@ int replay(const std::filesystem::path& file) {
     const Plant plant(std::get<floor::Floor>(std::move(loaded)));
     control::Core core(plant.track, sim::run_cart_names(header.options.carts), {}, {},
                        sim::run_begins);
-    std::string event_line;
     while (std::getline(in, line)) {
       ++number;
       const sim::TraceLine step = sim::read_trace_line(line);
