@@ -29,7 +29,7 @@ ARROWS = {
     "server/control": {"server/dispatch", "server/traffic", "server/floor"},
     "server/store": {"server/control", "server/floor"},
     "server/net": {"protocol", "server/control", "server/floor"},
-    "server/sim": {"protocol", "protocol/cart", "server/control", "server/floor"},
+    "server/sim": {"protocol", "protocol/cart", "server/control", "server/dispatch", "server/floor"},
     "server/app": {"protocol", "server/net", "server/sim", "server/store", "server/control",
                    "server/dispatch", "server/traffic", "server/floor"},
     "tests": {"protocol", "protocol/cart", "server/floor", "server/traffic", "server/dispatch",

@@ -13,6 +13,7 @@
 #include "server/app/inputs.hpp"
 #include "server/app/plan_chart.hpp"
 #include "server/app/plan_study.hpp"
+#include "server/app/print.hpp"
 #include "server/app/run_progress.hpp"
 
 namespace tagline::app {
@@ -21,16 +22,6 @@ namespace {
 using nlohmann::ordered_json;
 
 constexpr int exit_not_carried = 1, exit_broken = 3;
-
-std::string print(const char* format, ...) __attribute__((format(printf, 1, 2)));
-std::string print(const char* format, ...) {
-  char text[400];
-  va_list values;
-  va_start(values, format);
-  std::vsnprintf(text, sizeof text, format, values);
-  va_end(values);
-  return text;
-}
 
 ordered_json estimate_json(const sim::Estimate& e) {
   const auto milli = [](double value) { return std::round(value * 1000) / 1000; };

@@ -6,6 +6,7 @@
 #include <cstdarg>
 #include <cstdio>
 
+#include "server/app/print.hpp"
 #include "server/sim/confidence.hpp"
 
 namespace tagline::app {
@@ -20,16 +21,6 @@ double milli(double value) { return std::isfinite(value) ? rounded(value, 0.001)
 
 ordered_json bound_json(const std::optional<double>& bound) {
   return bound ? ordered_json(milli(*bound)) : ordered_json(nullptr);
-}
-
-std::string print(const char* format, ...) __attribute__((format(printf, 1, 2)));
-std::string print(const char* format, ...) {
-  char text[400];
-  va_list values;
-  va_start(values, format);
-  std::vsnprintf(text, sizeof text, format, values);
-  va_end(values);
-  return text;
 }
 
 std::string time_text(double seconds) {

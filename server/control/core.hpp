@@ -62,8 +62,6 @@ class Core {
   [[nodiscard]] const Job* job(JobId id) const;
   /// Open jobs first by age, then ended ones, latest first. Ended jobs are kept for a while.
   [[nodiscard]] std::vector<const Job*> jobs() const;
-  /// Why a queued job has not been given to a cart, one sentence; "" if it has.
-  [[nodiscard]] std::string why_queued(JobId id) const;
   /// Why a cart stands, or a job has not been started: from the thing itself to the root, a link at
   /// a time (design.md 7). Empty for a cart that drives, and for a job that a cart has taken up.
   [[nodiscard]] std::vector<Reason> why(CartIx cart) const;

@@ -89,32 +89,4 @@ std::vector<Reason> Core::why(JobId id) const {
   return chain;
 }
 
-std::string Core::why_queued(JobId id) const {
-  const auto found = state_->why_queued.find(id);
-  if (found == state_->why_queued.end()) return "";
-  const Reason& reason = found->second;
-  const auto station = [&] { return state_->floor[*reason.station].id; };
-  switch (reason.kind) {
-    case Reason::Kind::no_cart:
-      return "no cart is on the floor and connected";
-    case Reason::Kind::no_cart_free:
-      return "no cart is free";
-    case Reason::Kind::planned_for:
-      return "planned for " + state_->at(*reason.cart).name + " when it is free";
-    case Reason::Kind::others_first:
-      return "the free carts are sent to other jobs";
-    case Reason::Kind::all_stopped:
-      return "all carts are stopped";
-    case Reason::Kind::station_full:
-      return station() + " is full";
-    case Reason::Kind::no_way:
-      return "no open way to " + station() + " from any cart";
-    case Reason::Kind::locked:
-      return state_->at(*reason.cart).name +
-             " can't turn to it without locking a cart in; soon again";
-    default:
-      return std::string(name_of(reason.kind));
-  }
-}
-
 }  // namespace tagline::control

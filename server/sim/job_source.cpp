@@ -6,6 +6,8 @@
 #include <stdexcept>
 #include <utility>
 
+#include "server/dispatch/throughput.hpp"
+
 namespace tagline::sim {
 namespace {
 
@@ -15,17 +17,8 @@ constexpr std::size_t deck_size = 24;
 
 std::vector<JobFlow> job_flows(const floor::Floor& floor) {
   std::vector<JobFlow> flows;
-  for (const floor::Demand& demand : floor.demand) {
-    if (demand.per_hour > 0) flows.push_back({demand.from, demand.to, demand.per_hour});
-  }
-  if (!flows.empty()) return flows;
-  for (std::uint32_t from = 0; from < floor.stations.size(); ++from) {
-    for (std::uint32_t to = 0; to < floor.stations.size(); ++to) {
-      // Between two stations at one place there is nothing to move.
-      if (floor.stations[from].point != floor.stations[to].point) {
-        flows.push_back({{from}, {to}, 1});
-      }
-    }
+  for (const dispatch::Flow& flow : dispatch::flows_of(floor)) {
+    flows.push_back({flow.from, flow.to, flow.share});
   }
   return flows;
 }

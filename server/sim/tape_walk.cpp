@@ -5,6 +5,8 @@
 #include <cmath>
 #include <limits>
 
+#include "server/sim/trail.hpp"
+
 namespace tagline::sim {
 namespace {
 
@@ -145,26 +147,7 @@ floor::Spot TapeWalk::spot(double x) const {
 }
 
 Rectangle TapeWalk::body(double x) const {
-  const floor::CartBody& cart = tapes_->ways().floor().cart;
-  const double length = static_cast<double>(cart.length.value);
-  const double to_nose = static_cast<double>(cart.reader_to_nose.value);
-  const floor::Spot reader = spot(x);
-  const floor::Spot tail = spot(x - reader_to_tail());
-  double dx = reader.at.x - tail.at.x;
-  double dy = reader.at.y - tail.at.y;
-  const double chord = std::hypot(dx, dy);
-  if (chord < 1) {
-    dx = std::cos(reader.heading);
-    dy = std::sin(reader.heading);
-  } else {
-    dx /= chord;
-    dy /= chord;
-  }
-  const double back = length / 2 - to_nose;
-  return {{reader.at.x - dx * back, reader.at.y - dy * back},
-          {dx, dy},
-          length,
-          static_cast<double>(cart.width.value)};
+  return body_through(tapes_->ways().floor().cart, spot(x), spot(x - reader_to_tail()));
 }
 
 TapeWalk::Straight TapeWalk::straight(double x) const {

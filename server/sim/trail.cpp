@@ -185,12 +185,9 @@ Spot Trail::at(double driven) const {
   return legs_[i].tape.at(driven - legs_[i].start);
 }
 
-Rectangle Trail::body() const {
-  const floor::CartBody& cart = ways_->floor().cart;
+Rectangle body_through(const floor::CartBody& cart, const Spot& reader, const Spot& tail) {
   const double length = static_cast<double>(cart.length.value);
   const double to_nose = static_cast<double>(cart.reader_to_nose.value);
-  const Spot reader = at(reader_);
-  const Spot tail = at(reader_ - std::max(1.0, length - to_nose));
   double dx = reader.at.x - tail.at.x;
   double dy = reader.at.y - tail.at.y;
   const double chord = std::hypot(dx, dy);
@@ -206,6 +203,15 @@ Rectangle Trail::body() const {
           {dx, dy},
           length,
           static_cast<double>(cart.width.value)};
+}
+
+Rectangle Trail::body() const {
+  const floor::CartBody& cart = ways_->floor().cart;
+  const double length = static_cast<double>(cart.length.value);
+  const double to_nose = static_cast<double>(cart.reader_to_nose.value);
+  const Spot reader = at(reader_);
+  const Spot tail = at(reader_ - std::max(1.0, length - to_nose));
+  return body_through(cart, reader, tail);
 }
 
 void Trail::forget_old() {

@@ -16,6 +16,11 @@ namespace tagline::sim {
 /// part gradually and the tape sensor is wide (common practice, no source), mm.
 inline constexpr double fork_zone = 110;
 
+/// The body of a cart whose long axis runs through its reader and through `tail`, the place on the
+/// trail (length - reader_to_nose) behind it; where the two coincide, along the reader's heading.
+Rectangle body_through(const floor::CartBody& cart, const floor::Spot& reader,
+                       const floor::Spot& tail);
+
 /// What a cart does at the next point.
 struct Choice {
   floor::Branch branch{floor::Branch::straight};

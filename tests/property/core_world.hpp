@@ -227,7 +227,10 @@ class World {
     }
     for (const control::Job* job : core_->jobs()) {
       text += "\n  job " + std::to_string(job->id.value) + " " +
-              std::string(control::name_of(job->state)) + " " + core_->why_queued(job->id);
+              std::string(control::name_of(job->state)) + " " +
+              (core_->why(job->id).empty()
+                   ? std::string()
+                   : std::string(control::name_of(core_->why(job->id)[0].kind)));
     }
     return text;
   }

@@ -25,7 +25,8 @@ TEST_F(CoreTest, TheAnswerToAJobComesWithItsRecord) {
   const JobId id = ask("CAST", "DRY");
   ASSERT_FALSE(last.records.empty());
   EXPECT_EQ(std::get<JobRecord>(last.records[0]).job.id, id);
-  EXPECT_EQ(core->why_queued(id), "no cart is on the floor and connected");
+  ASSERT_FALSE(core->why(id).empty());
+  EXPECT_EQ(core->why(id)[0].kind, Reason::Kind::no_cart);
 }
 
 TEST_F(CoreTest, RefusesJobsThatMakeNoSense) {
@@ -269,7 +270,8 @@ TEST_F(CoreTest, AJobNobodyCanReachSaysSo) {
   read(sent, sent == one ? "A" : "C");
   ASSERT_EQ(mode(sent), CartMode::in_doubt);
   const JobId id = ask("DRY", "PACK");
-  EXPECT_THAT(core->why_queued(id), HasSubstr("no open way"));
+  ASSERT_FALSE(core->why(id).empty());
+  EXPECT_EQ(core->why(id)[0].kind, Reason::Kind::no_way);
   EXPECT_TRUE(alarm(AlarmKind::no_way));
   tell(Tick{});
   EXPECT_TRUE(last.changes.empty()) << "nothing changed, so nothing is said";
