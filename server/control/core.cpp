@@ -120,6 +120,8 @@ Outcome Core::handle(Instant now, const Event& event) {
   return outcome;
 }
 
+void Core::assert_nobody_forgotten() const { state_->assert_nobody_forgotten(); }
+
 std::size_t Core::cart_count() const { return state_->carts.size(); }
 
 const std::string& Core::cart_name(CartIx cart) const { return state_->at(cart).name; }

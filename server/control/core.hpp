@@ -80,6 +80,9 @@ class Core {
   /// jobs, stops, faults, what was told; times only by which of the core's own delays they have
   /// reached (0, 3, 15, 30 s). Not text.
   [[nodiscard]] std::string fingerprint() const;
+  /// Throws std::logic_error if a cart could be let go on and has not been: every event must leave
+  /// nothing that only a later one would find. Looks at the whole fleet; for simulation and tests.
+  void assert_nobody_forgotten() const;
 
  private:
   struct State;

@@ -171,17 +171,18 @@ void Core::State::match_jobs() {
       if (!settled.contains(offer.cart)) carts_left.push_back(offer);
     }
     dispatch::CostTable table(carts_left.size(), wanted.size());
-    for (std::size_t c = 0; c < carts_left.size(); ++c) {
-      for (std::size_t j = 0; j < wanted.size(); ++j) {
-        const Job& job = jobs.at(wanted[j]);
-        const Duration drive = travel_to(travel, carts_left[c].from, floor[job.from].point);
+    for (std::size_t j = 0; j < wanted.size(); ++j) {
+      const Job& job = jobs.at(wanted[j]);
+      const auto& drives = travel.to(floor[job.from].point);
+      const dispatch::Urgency wants{job.priority, now - job.created,
+                                    job.due ? std::optional{*job.due - now} : std::nullopt};
+      for (std::size_t c = 0; c < carts_left.size(); ++c) {
+        const Duration drive = drives[carts_left[c].from.value];
         if (drive == Duration::max()) continue;
-        const auto mine = has.find(carts_left[c].cart);
+        table.at(c, j) = dispatch::cost(carts_left[c].ready, drive, prices[job.from.value], wants,
+                                        job.cart == carts_left[c].cart);
+        if (delays.empty()) continue;
         const auto delay = delays.find({carts_left[c].cart, job.id});
-        table.at(c, j) = dispatch::cost(carts_left[c].ready, drive, prices[job.from.value],
-                                        {job.priority, now - job.created,
-                                         job.due ? std::optional{*job.due - now} : std::nullopt},
-                                        mine != has.end() && mine->second == job.id);
         if (delay != delays.end()) table.at(c, j) += delay->second.count();
       }
     }
@@ -195,7 +196,7 @@ void Core::State::match_jobs() {
       bool worse = false;
       for (std::size_t c = 0; c < carts_left.size(); ++c) {
         const CartIx cart = carts_left[c].cart;
-        if (!matching[c] || !carts_left[c].now) continue;
+        if (!matching[c] || !carts_left[c].now || delays.size() >= most_planned_through) continue;
         const JobId id = wanted[*matching[c]];
         const auto mine = has.find(cart);
         if (mine != has.end() && mine->second == id) continue;
@@ -311,7 +312,8 @@ Duration Core::State::delay_by_traffic(CartIx cart, const Job& job,
                               .ready = look.ready,
                               .standing = look.standing,
                               .stops = stops_left(job),
-                              .rests = rests(open_poses(cart))};
+                              .rests = free_rests(cart),
+                              .all_rests = &limit.rests};
   const auto found = traffic::cost_of_sending(as_planned, looks, now, wish, travel);
   if (!found) return no_plan;
   Duration free = travel_to(travel, wish.start, wish.stops.front().point);
@@ -331,8 +333,7 @@ Duration Core::State::delay_by_traffic(CartIx cart, const Job& job,
 
 std::optional<Reason> Core::State::take_up(CartIx cart, JobId id) {
   Job& job = jobs.at(id);
-  const auto open = open_poses(cart);
-  if (!send(cart, stops_left(job), rests(open), id)) {
+  if (!send(cart, stops_left(job), free_rests(cart), id)) {
     for (std::size_t i = 0; i < job.stop_count(); ++i) {
       const PoseIx from = at(cart).path[authority(cart)].pose;
       if (travel_to(travel, from, floor[job.stop(i).station].point) == Duration::max()) {
@@ -372,7 +373,7 @@ void Core::State::send_to_charge() {
     if ((!c.needs_charge && !idle) || !free_for_errand({i})) continue;
     if (is_charger(c.path.back().pose)) continue;
     refresh_travel();
-    auto places = rests(open_poses({i}));
+    auto places = free_rests({i});
     if (moving_on) {
       for (const floor::Charger& charger : floor.chargers) {
         const auto poses = ways.poses_at(charger.point);
@@ -390,7 +391,7 @@ void Core::State::send_to_charge() {
         !is_charger(carts[i].path.back().pose)) {
       continue;
     }
-    auto places = rests(open_poses({i}));
+    auto places = free_rests({i});
     std::erase_if(places, [&](PoseIx pose) { return is_charger(pose); });
     if (!places.empty() && send({i}, {}, places, std::nullopt)) return;
   }

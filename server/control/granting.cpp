@@ -1,5 +1,6 @@
 // Track for carts that can use more of it, and help for those that wait. See state.hpp.
 #include <algorithm>
+#include <stdexcept>
 
 #include "server/control/state.hpp"
 #include "server/floor/drive_time.hpp"
@@ -52,6 +53,11 @@ void Core::State::set_waits(CartIx cart, std::optional<WaitsFor> waits) {
 }
 
 void Core::State::grant_track() {
+  // Also one whose way is the same may have got other turns.
+  for (const CartIx cart : guard.take_replanned()) {
+    due(cart);
+    wake(cart);
+  }
   if (grants_due.empty()) return;
   // Who waits longest is served first when track becomes free.
   std::vector<CartIx> turn = std::move(grants_due);
@@ -66,13 +72,8 @@ void Core::State::grant_track() {
   grants_due.clear();
 }
 
-void Core::State::grant_to(CartIx cart) {
-  CartState& c = at(cart);
-  if (!may_move(cart)) {
-    if (c.waits) set_waits(cart, {});
-    return;
-  }
-  const std::size_t until = authority(cart);
+std::size_t Core::State::wanted_authority(CartIx cart) const {
+  const CartState& c = at(cart);
   // How far it should be able to go so as not to brake before it hears from us again: the next
   // point, where it will be heard of, and from there its stopping distance and what it drives while
   // the messages travel.
@@ -81,7 +82,7 @@ void Core::State::grant_to(CartIx cart) {
       floor::stopping_distance(v, floor.cart) + Mm{v.value * policy.link_latency.count() / 1000};
   // One that has stopped without having found the tag there stands at the end of its authority,
   // whatever it last read.
-  const std::size_t stands = c.fault == Fault::overrun ? until : 0;
+  const std::size_t stands = c.fault == Fault::overrun ? authority(cart) : 0;
   std::size_t target = stands;
   Mm beyond_next{0};
   while (target + 1 < c.path.size() && target < stands + most_points_ahead) {
@@ -94,6 +95,17 @@ void Core::State::grant_to(CartIx cart) {
       beyond_next += ways.find_move(c.path[target - 1].pose, c.path[target].pose)->length;
     }
   }
+  return target;
+}
+
+void Core::State::grant_to(CartIx cart) {
+  CartState& c = at(cart);
+  if (!may_move(cart)) {
+    if (c.waits) set_waits(cart, {});
+    return;
+  }
+  const std::size_t until = authority(cart);
+  const std::size_t target = wanted_authority(cart);
   if (target <= until || awaited_greetings || !clear_of_unconfirmed(cart)) {
     if (c.waits) set_waits(cart, {});
     tell_authority(cart);
@@ -114,6 +126,19 @@ void Core::State::grant_to(CartIx cart) {
     if (!same) {
       set_waits(cart,
                 WaitsFor{proposal.obstacle->piece, by, c.waits ? c.waits->since : now, for_turn});
+    }
+  }
+}
+
+void Core::State::assert_nobody_forgotten() const {
+  if (awaited_greetings) return;
+  for (const CartState& c : carts) {
+    const auto cart = CartIx{static_cast<std::uint32_t>(&c - carts.data())};
+    if (!may_move(cart) || !clear_of_unconfirmed(cart)) continue;
+    const std::size_t until = authority(cart);
+    const std::size_t target = wanted_authority(cart);
+    if (target > until && traffic::propose_grant(guard, cart, target - until).count > 0) {
+      throw std::logic_error("core: " + c.name + " could go on and was not told (liveness)");
     }
   }
 }
@@ -139,7 +164,6 @@ void Core::State::help_waiting() {
       if (!as_planned) as_planned.emplace(guard, all, now);
       if (traffic::improve_turns(guard, *as_planned, all, now, cart, turns_gain)) {
         as_planned.reset();
-        all_due();
       }
     }
     if (!c.waits) continue;
@@ -155,12 +179,12 @@ void Core::State::help_waiting() {
           .ready = now,
           .standing = true,
           .stops = job != nullptr ? stops_left(*job) : std::vector<traffic::Stop>{},
-          .rests = rests(open_poses(cart))};
+          .rests = free_rests(cart),
+          .all_rests = &limit.rests};
       if (auto way = traffic::improve_way(guard, all, now, wish, travel, way_gain)) {
         go(cart, way->steps, way->stop_steps, c.job);
         as_planned.reset();
         all.clear();
-        all_due();
       }
     }
   }

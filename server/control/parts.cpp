@@ -1,11 +1,18 @@
 // Parts of the core that several events share. See state.hpp.
 #include <algorithm>
+#include <iterator>
 #include <utility>
 
 #include "server/control/state.hpp"
 #include "server/traffic/planner.hpp"
 
 namespace tagline::control {
+namespace {
+
+/// Each such time that a cart has waited makes its time count for as much more as it did at first.
+constexpr Duration weight_grows_every = std::chrono::seconds{30};
+
+}  // namespace
 
 std::size_t Core::State::authority(CartIx cart) const {
   const auto* itinerary = guard.itinerary(cart);
@@ -71,11 +78,27 @@ std::vector<bool> Core::State::open_poses(CartIx cart) const {
   return open;
 }
 
-std::vector<PoseIx> Core::State::rests(const std::vector<bool>& open) const {
+std::vector<PoseIx> Core::State::free_rests(CartIx cart) const {
   std::vector<PoseIx> found;
-  for (const PoseIx rest : limit.rests) {
-    if (open[rest.value]) found.push_back(rest);
+  const bool doubt = std::ranges::any_of(carts, [&](const CartState& c) {
+    const auto i = static_cast<std::uint32_t>(&c - carts.data());
+    return CartIx{i} != cart && guard.itinerary({i}) == nullptr && guard.holds_any({i});
+  });
+  if (doubt) {
+    const std::vector<bool> open = open_poses(cart);
+    std::ranges::copy_if(limit.rests, std::back_inserter(found),
+                         [&](PoseIx rest) { return static_cast<bool>(open[rest.value]); });
+    return found;
   }
+  // The same, where only ends of ways count, without looking at every pose.
+  std::vector<bool> taken(ways.pose_count(), false);
+  for (std::uint32_t i = 0; i < carts.size() && !moving_on; ++i) {
+    const auto* itinerary = guard.itinerary({i});
+    if (CartIx{i} != cart && itinerary != nullptr) taken[itinerary->steps.back().value] = true;
+  }
+  std::ranges::copy_if(limit.rests, std::back_inserter(found), [&](PoseIx rest) {
+    return std::ranges::none_of(track.clashes(rest), [&](PoseIx p) { return taken[p.value]; });
+  });
   return found;
 }
 
@@ -117,6 +140,7 @@ traffic::Outlook Core::State::outlook(CartIx cart) const {
     ready += ways.find_move(c.path[i - 1].pose, c.path[i].pose)->time;
   }
   ready += look.dwell_at(until);
+  if (c.waits) look.weight += (now - c.waits->since) / weight_grows_every;
   look.standing = until == 0 || is_stop(c.path[until]);
   look.ready = std::max(now, ready);
   // How long these take nobody knows; others had better not count on it.
@@ -302,7 +326,8 @@ void Core::State::set_job(JobId id, JobState state, const std::string& reason) {
   }
   if (state != JobState::queued) why_queued.erase(id);
   if (state == JobState::stranded) alarms_due = true;
-  match_due = true;
+  // That a job is loaded takes nothing from anybody: its cart had it for certain before.
+  if (state != JobState::loaded) match_due = true;
   out.records.emplace_back(JobRecord{job});
   out.changes.emplace_back(JobChanged{id});
 }

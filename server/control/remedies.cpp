@@ -80,7 +80,7 @@ void Core::State::on(const AskPlaceCart& event) {
   const std::vector<bool> open = open_poses(event.cart);
   const auto is_open = [&](PoseIx at_pose) { return static_cast<bool>(open[at_pose.value]); };
   const bool carries_on = carries_on_with_job(event.cart);
-  dispatch::ErrandWish wish{.start = pose, .stops = {}, .rests = rests(open)};
+  dispatch::ErrandWish wish{.start = pose, .stops = {}, .rests = free_rests(event.cart)};
   if (carries_on) {
     for (const traffic::Stop& stop : stops_left(jobs.at(*c.job))) wish.stops.push_back(stop.point);
   }

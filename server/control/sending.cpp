@@ -18,10 +18,10 @@ bool Core::State::send(CartIx cart, const std::vector<traffic::Stop>& stops,
                               .ready = all[cart.value].ready,
                               .standing = all[cart.value].standing,
                               .stops = stops,
-                              .rests = rests};
+                              .rests = rests,
+                              .all_rests = &limit.rests};
   if (const auto way = traffic::send_by_time(guard, all, now, wish, travel)) {
     go(cart, way->steps, way->stop_steps, job);
-    all_due();  // others may have changed turns with each other
     return true;
   }
   // Not by time; then by any order of turns that works.

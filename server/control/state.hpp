@@ -165,6 +165,10 @@ struct Core::State {
 
   void grant_track();
   void grant_to(CartIx cart);
+  /// How far the cart should have authority now: an index of its path.
+  [[nodiscard]] std::size_t wanted_authority(CartIx cart) const;
+  /// Throws std::logic_error if a cart could be granted more and has not been.
+  void assert_nobody_forgotten() const;
   /// Carts to be looked at for more track.
   std::vector<CartIx> grants_due;
   std::vector<bool> grant_due;
@@ -199,7 +203,8 @@ struct Core::State {
   /// Poses that `cart` may use: clear of where others will come to rest and of track that a cart
   /// in doubt may be on.
   [[nodiscard]] std::vector<bool> open_poses(CartIx cart) const;
-  [[nodiscard]] std::vector<PoseIx> rests(const std::vector<bool>& open) const;
+  /// The places of rest among them.
+  [[nodiscard]] std::vector<PoseIx> free_rests(CartIx cart) const;
   /// Steps as a path, numbered on from `first`.
   [[nodiscard]] std::vector<PathStep> to_path(const std::vector<PoseIx>& steps,
                                               const std::vector<std::size_t>& stop_steps,

@@ -33,12 +33,21 @@ void TravelTimes::set_open(const std::vector<bool>& open) {
   if (open == open_) return;
   open_ = open;
   known_.clear();
+  to_nearest_.clear();
 }
 
 const std::vector<Duration>& TravelTimes::to(PointIx point) const {
   const auto known = known_.find(point.value);
   if (known != known_.end()) return known->second;
   return known_.emplace(point.value, times_to(*ways_, ways_->poses_at(point), open_)).first->second;
+}
+
+const std::vector<Duration>& TravelTimes::to_nearest(const std::vector<PoseIx>& goals) const {
+  if (to_nearest_.empty() || goals != nearest_goals_) {
+    nearest_goals_ = goals;
+    to_nearest_ = times_to(*ways_, goals, open_);
+  }
+  return to_nearest_;
 }
 
 }  // namespace tagline::floor

@@ -21,11 +21,15 @@ class TravelTimes {
   /// Per pose; Duration::max() where there is no way. A pose at the point itself: 0. A start may
   /// be closed, the rest of the way not. Valid until set_open().
   const std::vector<Duration>& to(PointIx point) const;
+  /// The same to the nearest of `goals`. Those last asked for are kept.
+  const std::vector<Duration>& to_nearest(const std::vector<PoseIx>& goals) const;
 
  private:
   const Ways* ways_;
   std::vector<bool> open_;
   mutable std::unordered_map<std::uint32_t, std::vector<Duration>> known_;
+  mutable std::vector<PoseIx> nearest_goals_;
+  mutable std::vector<Duration> to_nearest_;  // empty: not worked out
 };
 
 /// Least times from every pose to the nearest of `goals`, by ways over poses for which `open`

@@ -271,6 +271,7 @@ class FleetRun {
     ++result_.events;
     control::Outcome outcome;
     try {
+      if (std::holds_alternative<control::Tick>(event)) core_.assert_nobody_forgotten();
       outcome = core_.handle(moment, event);
     } catch (const std::exception& error) {
       throw Broken{"the core broke an invariant: " + std::string(error.what())};

@@ -140,9 +140,9 @@ std::optional<TimedWay> earliest_way(const Forecast& forecast, const WayWish& wi
   const std::size_t stops = wish.stops.size();
 
   // What is still to be driven at least, by the number of stops done; max() where it can't be.
-  std::vector<bool> open(ways.pose_count());
-  for (std::uint32_t p = 0; p < open.size(); ++p) open[p] = times.open({p});
-  const std::vector<Duration> to_rest = floor::times_to(ways, wish.rests, open);
+  if (wish.rests.empty()) return {};
+  const std::vector<Duration>& to_rest =
+      times.to_nearest(wish.all_rests != nullptr ? *wish.all_rests : wish.rests);
   std::vector<const std::vector<Duration>*> to(stops + 1, &to_rest);
   std::vector<Duration> after(stops + 1, Duration{0});  // from the next goal on to the end
   for (std::size_t s = 0; s < stops; ++s) to[s] = &times.to(wish.stops[s].point);

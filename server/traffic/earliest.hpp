@@ -32,6 +32,9 @@ struct WayWish {
   bool standing{};
   std::vector<Stop> stops;    // in turn
   std::vector<PoseIx> rests;  // any of them ends it
+  /// All places of rest, also those that are taken: the search is guided by the driving time to the
+  /// nearest of them, which is kept from one wish to the next. Null: by that to `rests`.
+  const std::vector<PoseIx>* all_rests{nullptr};
   /// Only what the others hold counts; for what they mean to do they would have to make way.
   bool first{false};
 };

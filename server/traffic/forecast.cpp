@@ -53,6 +53,9 @@ Forecast::Times& Forecast::up_to(CartIx cart, std::size_t last) const {
     Instant depart = times.arrives[i - 1];
     if (i - 1 > mine.authority) depart += outlook.dwell_at(i - 1);
     bool stands = i - 1 == mine.authority ? outlook.standing : depart > times.arrives[i - 1];
+    const auto free_arrive = [&, freely = depart, stood = stands](const floor::Move& move) {
+      return freely + time_of(move, stood, ways.floor().cart);
+    };
     const Rank my_rank = ranks[i];
     guard_->for_each_rival(cart, mine.steps[i], [&](Use use) {
       const std::size_t theirs = guard_->itinerary(use.cart)->authority;
@@ -67,8 +70,10 @@ Forecast::Times& Forecast::up_to(CartIx cart, std::size_t last) const {
       stands = true;
     });
     const floor::Move& move = *ways.find_move(mine.steps[i - 1], mine.steps[i]);
+    const Instant arrive = depart + time_of(move, stands, ways.floor().cart);
+    times.waits += arrive - free_arrive(move);
     times.departs.push_back(depart);
-    times.arrives.push_back(depart + time_of(move, stands, ways.floor().cart));
+    times.arrives.push_back(arrive);
   }
   return times;
 }
@@ -81,6 +86,10 @@ Instant Forecast::clears(CartIx cart, std::size_t i) const {
   const Itinerary& itinerary = *guard_->itinerary(cart);
   if (leaves_out(cart) && i >= itinerary.authority) return left_out_->gone_by;
   return i + 1 < itinerary.steps.size() ? arrives(cart, i + 1) : Instant::max();
+}
+
+Duration Forecast::waits(CartIx cart) const {
+  return up_to(cart, guard_->itinerary(cart)->steps.size() - 1).waits;
 }
 
 Duration Forecast::left(CartIx cart) const {

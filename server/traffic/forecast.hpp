@@ -17,6 +17,9 @@ struct Outlook {
   /// Per step of its itinerary: how long it will stand there to be loaded or unloaded. May be
   /// shorter than the steps: none beyond.
   std::vector<Duration> dwell;
+  /// What its time counts for where the times of several are added up; at least 1. Grows while it
+  /// waits, so that nobody waits for ever while others pass.
+  std::int64_t weight{1};
 
   [[nodiscard]] Duration dwell_at(std::size_t step) const {
     return step < dwell.size() ? dwell[step] : Duration{0};
@@ -50,12 +53,19 @@ class Forecast {
   [[nodiscard]] Instant clears(CartIx cart, std::size_t i) const;
   /// Until the cart's last handling, or until its rest if none is left.
   [[nodiscard]] Duration left(CartIx cart) const;
+  /// The same times its weight.
+  [[nodiscard]] Duration weighty_left(CartIx cart) const {
+    return left(cart) * (*outlooks_)[cart.value].weight;
+  }
+  /// How much of that, and of the way to its rest, is waiting for others to clear.
+  [[nodiscard]] Duration waits(CartIx cart) const;
   [[nodiscard]] const Guard& guard() const { return *guard_; }
   [[nodiscard]] bool leaves_out(CartIx cart) const { return left_out_ && left_out_->cart == cart; }
 
  private:
   struct Times {
     std::vector<Instant> departs, arrives;  // as far as known
+    Duration waits{};                       // so far
   };
   Times& begun(CartIx cart) const;
   /// Works the cart's times out up to step i. Calls itself only for advances of lower rank.

@@ -4,6 +4,7 @@
 #include <algorithm>
 #include <limits>
 #include <stdexcept>
+#include <utility>
 
 #include "server/traffic/run_through.hpp"
 
@@ -213,11 +214,8 @@ void Guard::remove(CartIx cart) {
 bool Guard::in_doubt(CartIx cart) const { return carts_[cart.value].doubt; }
 
 std::vector<PieceIx> Guard::holdings(CartIx cart) const {
-  std::vector<PieceIx> pieces;
-  const auto& holds = carts_[cart.value].holds;
-  for (std::uint32_t i = 0; i < holds.size(); ++i) {
-    if (holds[i] > 0) pieces.push_back({i});
-  }
+  std::vector<PieceIx> pieces = carts_[cart.value].held;
+  std::ranges::sort(pieces);
   return pieces;
 }
 
@@ -236,6 +234,8 @@ Order Guard::order() const {
   for (const Moment& turn : turns) order.push_back({turn.cart});
   return order;
 }
+
+std::vector<CartIx> Guard::take_replanned() { return std::exchange(replanned_, {}); }
 
 std::vector<Use> Guard::uses(PoseIx pose) const {
   std::vector<Use> result;
@@ -288,9 +288,8 @@ void Guard::assert_holdings(CartIx ix) const {
       return other == ix || !carts_[other.value].itinerary;
     });
   };
-  for (std::uint32_t i = 0; i < cart.holds.size(); ++i) {
-    if (cart.holds[i] == 0) continue;
-    if (!clear({i}) || !std::ranges::all_of(track_->conflicts({i}), clear)) {
+  for (const PieceIx piece : cart.held) {
+    if (!clear(piece) || !std::ranges::all_of(track_->conflicts(piece), clear)) {
       throw std::logic_error("guard: two carts hold conflicting track (I1)");
     }
   }
@@ -364,7 +363,12 @@ bool Guard::adopt(std::vector<Books> next) {
     exchange();
     return false;
   }
-  for (const Books& books : next) note_change(books.cart);
+  for (const Books& books : next) {
+    note_change(books.cart);
+    if (std::ranges::find(replanned_, books.cart) == replanned_.end()) {
+      replanned_.push_back(books.cart);
+    }
+  }
   ++plans_since_check_;
   return true;
 }
@@ -389,22 +393,27 @@ bool Guard::in_turn(CartIx cart) const {
 
 void Guard::hold(CartIx cart, std::span<const PieceIx> pieces) {
   for (const PieceIx piece : pieces) {
-    if (carts_[cart.value].holds[piece.value]++ == 0) holders_[piece.value].push_back(cart);
+    if (carts_[cart.value].holds[piece.value]++ > 0) continue;
+    carts_[cart.value].held.push_back(piece);
+    holders_[piece.value].push_back(cart);
   }
 }
 
 void Guard::release(CartIx cart, std::span<const PieceIx> pieces) {
   for (const PieceIx piece : pieces) {
-    if (--carts_[cart.value].holds[piece.value] == 0) std::erase(holders_[piece.value], cart);
+    if (--carts_[cart.value].holds[piece.value] > 0) continue;
+    std::erase(carts_[cart.value].held, piece);
+    std::erase(holders_[piece.value], cart);
   }
 }
 
 void Guard::release_all(CartIx cart) {
-  auto& holds = carts_[cart.value].holds;
-  for (std::uint32_t i = 0; i < holds.size(); ++i) {
-    if (holds[i] > 0) std::erase(holders_[i], cart);
-    holds[i] = 0;
+  Cart& state = carts_[cart.value];
+  for (const PieceIx piece : state.held) {
+    std::erase(holders_[piece.value], cart);
+    state.holds[piece.value] = 0;
   }
+  state.held.clear();
 }
 
 void Guard::enter_uses(CartIx cart) {

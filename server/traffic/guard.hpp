@@ -117,10 +117,14 @@ class Guard {
   /// As long as the steps; meaningful beyond the authority.
   [[nodiscard]] std::span<const Rank> ranks(CartIx cart) const { return carts_[cart.value].ranks; }
   [[nodiscard]] bool in_doubt(CartIx cart) const;
+  [[nodiscard]] bool holds_any(CartIx cart) const { return !carts_[cart.value].held.empty(); }
   /// Sorted by piece.
   [[nodiscard]] std::vector<PieceIx> holdings(CartIx cart) const;
   /// All turns, in sequence.
   [[nodiscard]] Order order() const;
+  /// The carts whose steps or turns a proposal has changed since this was last called. They, and
+  /// those that wait for them, may have become free to go on.
+  std::vector<CartIx> take_replanned();
   /// The steps, of all carts, that use this very pose, the ones passed left out.
   [[nodiscard]] std::vector<Use> uses(PoseIx pose) const;
   /// Calls visit(Use) for each step of another cart than `cart` whose pose clashes with `pose`.
@@ -156,6 +160,7 @@ class Guard {
     bool doubt{false};
     bool changed{false};
     std::vector<std::uint32_t> holds;  // piece -> how many reasons to hold it
+    std::vector<PieceIx> held;         // those with a reason, in any order
   };
   /// As Use, by a number that doesn't shift when steps are passed.
   struct Entry {
@@ -189,6 +194,7 @@ class Guard {
   std::vector<std::vector<CartIx>> holders_;  // piece -> carts holding it; one unless in doubt
   std::vector<std::vector<Entry>> uses_;      // pose -> steps of known carts that use it
   std::vector<CartIx> changed_;
+  std::vector<CartIx> replanned_;
   int plans_since_check_{0};
 };
 

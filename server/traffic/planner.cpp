@@ -85,8 +85,8 @@ std::vector<CartIx> met_on(const Guard& guard, CartIx cart, const std::vector<Po
 
 /// What is left to do for the cart and those it meets, in sum.
 Duration sum_left(const Forecast& forecast, CartIx cart, const std::vector<CartIx>& met) {
-  Duration sum = forecast.left(cart);
-  for (const CartIx other : met) sum += forecast.left(other);
+  Duration sum = forecast.weighty_left(cart);
+  for (const CartIx other : met) sum += forecast.weighty_left(other);
   return sum;
 }
 
@@ -280,19 +280,25 @@ std::vector<Outlook> once_sent(const Guard& guard, std::vector<Outlook> outlooks
   return outlooks;
 }
 
-Duration all_left(const Guard& guard, const std::vector<Outlook>& outlooks, Instant now) {
+/// With their weights: what is left to do for all, and how much of it is waiting for one another.
+struct Sums {
+  Duration left{}, waits{};
+};
+Sums sums(const Guard& guard, const std::vector<Outlook>& outlooks, Instant now) {
   const Forecast forecast(guard, outlooks, now);
-  Duration sum{0};
+  Sums sum;
   for (std::uint32_t c = 0; c < guard.cart_count(); ++c) {
-    if (guard.itinerary({c}) != nullptr) sum += forecast.left({c});
+    if (guard.itinerary({c}) == nullptr) continue;
+    sum.left += forecast.weighty_left({c});
+    sum.waits += forecast.waits({c}) * outlooks[c].weight;
   }
   return sum;
 }
 
 /// As improve_turns(), but with new ranks for everybody, so that there is always room between them.
-/// For a guard that is thrown away if all this is of no use.
+/// For a guard that is thrown away if all this is of no use. `present`: how it is now, and then.
 bool improve_freely(Guard& guard, const std::vector<Outlook>& outlooks, Instant now, CartIx cart,
-                    Duration gain) {
+                    Duration gain, Sums& present) {
   const Itinerary& mine = *guard.itinerary(cart);
   if (mine.ahead() == 0) return false;
   const Outlook& outlook = outlooks[cart.value];
@@ -302,7 +308,6 @@ bool improve_freely(Guard& guard, const std::vector<Outlook>& outlooks, Instant 
   for (std::size_t i = mine.authority + 1; i < mine.steps.size(); ++i) {
     dwell.push_back(outlook.dwell_at(i));
   }
-  const Duration before = all_left(guard, outlooks, now);
   std::vector<Change> old;
   for (std::uint32_t c = 0; c < guard.cart_count(); ++c) {
     if (guard.itinerary({c}) != nullptr) old.push_back(as_it_is(guard, {c}));
@@ -315,7 +320,11 @@ bool improve_freely(Guard& guard, const std::vector<Outlook>& outlooks, Instant 
     auto changes = ranked_anew(guard, without, cart);
     changes.push_back(ranked(cart, *way));
     if (guard.replan(changes)) continue;
-    if (all_left(guard, outlooks, now) + gain <= before) return true;
+    const Sums then = sums(guard, outlooks, now);
+    if (then.left + gain <= present.left) {
+      present = then;
+      return true;
+    }
     guard.replan(old);
     return false;
   }
@@ -323,22 +332,26 @@ bool improve_freely(Guard& guard, const std::vector<Outlook>& outlooks, Instant 
 }
 
 /// Lets the cart and those it meets pass one another in better turns, one after the other, until
-/// nothing gets better: the cart that was planned last need not be the one that waits.
-void improve_all_turns(Guard& guard, const std::vector<Outlook>& outlooks, Instant now,
-                       CartIx cart) {
+/// nothing gets better: the cart that was planned last need not be the one that waits. What is left
+/// to do for all afterwards.
+Duration improve_all_turns(Guard& guard, const std::vector<Outlook>& outlooks, Instant now,
+                           CartIx cart) {
   constexpr int most_rounds = 3;
   constexpr std::size_t most_carts = 8;
   constexpr Duration gain = std::chrono::seconds{1};
   std::vector<CartIx> met = met_on(guard, cart, guard.itinerary(cart)->steps);
   if (met.size() > most_carts) met.resize(most_carts);
   met.push_back(cart);
+  Sums present = sums(guard, outlooks, now);
   for (int round = 0; round < most_rounds; ++round) {
     bool better = false;
     for (const CartIx next : met) {
-      better = improve_freely(guard, outlooks, now, next, gain) || better;
+      if (present.waits < gain) break;  // other turns can only save waiting
+      better = improve_freely(guard, outlooks, now, next, gain, present) || better;
     }
-    if (!better) return;
+    if (!better) break;
   }
+  return present.left;
 }
 
 /// In larger fleets trying ways out on a copy of the guard takes longer than it is worth.
@@ -355,7 +368,7 @@ std::size_t on_the_floor(const Guard& guard) {
 struct Trial {
   Guard guard;
   TimedWay way;
-  /// Of all, and of the cart alone.
+  /// Of all with their weights, and of the cart alone.
   Duration left{}, mine{};
 };
 std::optional<Trial> best_trial(const Guard& guard, const std::vector<Outlook>& outlooks,
@@ -366,8 +379,7 @@ std::optional<Trial> best_trial(const Guard& guard, const std::vector<Outlook>& 
     auto way = send(trial, outlooks, now, wish, times);
     if (!way) continue;
     const auto then = once_sent(trial, outlooks, wish, *way);
-    improve_all_turns(trial, then, now, wish.cart);
-    const Duration left = all_left(trial, then, now);
+    const Duration left = improve_all_turns(trial, then, now, wish.cart);
     if (best && left >= best->left) continue;
     const Duration mine = Forecast(trial, then, now).left(wish.cart);
     best = Trial{std::move(trial), std::move(*way), left, mine};
@@ -402,9 +414,10 @@ std::optional<SendingCost> cost_of_sending(const Forecast& as_planned,
   const auto best = best_trial(guard, outlooks, now, wish, times);
   if (!best) return {};
   const Forecast without(guard, outlooks, now, LeftOut{wish.cart, wish.ready + patiences[0]});
-  SendingCost cost{best->mine, best->left - best->mine};
+  SendingCost cost{best->mine, best->left - best->mine * outlooks[wish.cart.value].weight};
   for (std::uint32_t c = 0; c < guard.cart_count(); ++c) {
-    if (CartIx{c} != wish.cart && guard.itinerary({c}) != nullptr) cost.others -= without.left({c});
+    if (CartIx{c} == wish.cart || guard.itinerary({c}) == nullptr) continue;
+    cost.others -= without.weighty_left({c});
   }
   return cost;
 }

@@ -433,6 +433,7 @@ class World {
   }
   void send(const control::Event& event) {
     const control::Outcome outcome = core_->handle(now_, event);
+    core_->assert_nobody_forgotten();
     for (const control::Record& record : outcome.records) {
       if (const auto* job = std::get_if<control::JobRecord>(&record)) {
         const auto before = jobs_.find(job->job.id);

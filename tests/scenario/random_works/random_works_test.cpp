@@ -3,8 +3,9 @@
 // which knows only where bodies are, sees no contact; nobody stands still for ever.
 //
 // TAGLINE_CART_HOURS says how many cart-hours to run in all (200 unless set); TAGLINE_FIRST_SEED
-// with which floor to begin. `deploy/run test` runs the short one; the figures of a long one are in
-// DEVELOPERS.md.
+// with which floor to begin, TAGLINE_RUN_HOURS how long each run is (2 unless set; fleets of more
+// than 12 carts, which take most computing, not over 4). `deploy/run test` runs the short one; the
+// figures of a long one are in DEVELOPERS.md.
 #include "tests/support/random_works.hpp"
 
 #include <gtest/gtest.h>
@@ -32,6 +33,7 @@ struct Sums {
 TEST(RandomWorks, NobodyTouchesAndNobodyStandsForEver) {
   const double wanted = from_environment("TAGLINE_CART_HOURS", 200);
   const auto first = static_cast<std::uint32_t>(from_environment("TAGLINE_FIRST_SEED", 1));
+  const double run_hours = from_environment("TAGLINE_RUN_HOURS", 2);
   Sums sums;
   for (std::uint32_t seed = first; sums.cart_hours < wanted; ++seed) {
     std::mt19937 random(seed * 7919U);
@@ -48,7 +50,7 @@ TEST(RandomWorks, NobodyTouchesAndNobodyStandsForEver) {
     const auto most = static_cast<std::uint32_t>(std::min<std::size_t>(limit.carts, 40));
     options.carts = pick(2) == 0 ? most : 1 + pick(most);
     options.seed = seed;
-    options.hours = limit.moving_on(options.carts) ? 0.5 : 2;
+    options.hours = options.carts <= 12 ? run_hours : std::min(run_hours, 4.0);
     options.jobs =
         pick(2) == 0 ? sim::FleetRunOptions::Jobs::saturate : sim::FleetRunOptions::Jobs::per_hour;
     options.jobs_per_hour = static_cast<double>(10 * options.carts);
