@@ -317,17 +317,17 @@ Duration Core::State::delay_by_traffic(CartIx cart, const Job& job,
   const auto found = traffic::cost_of_sending(as_planned, looks, now, wish, travel);
   if (!found) return no_plan;
   Duration free = travel_to(travel, wish.start, wish.stops.front().point);
-  for (std::size_t s = 0; s < wish.stops.size(); ++s) {
+  for (std::size_t s = 0; s < found->stops; ++s) {
     free += wish.stops[s].dwell;
-    if (s + 1 == wish.stops.size()) continue;
+    if (s + 1 == found->stops) continue;
     Duration leg = Duration::max();
     for (const PoseIx pose : ways.poses_at(wish.stops[s].point)) {
       leg = std::min(leg, travel_to(travel, pose, wish.stops[s + 1].point));
     }
     if (leg != Duration::max()) free += leg;
   }
-  // `mine` ends where the last handling begins.
-  const Duration done = found->mine + wish.stops.back().dwell - (wish.ready - now);
+  // `mine` ends where the handling at the last of these stops begins.
+  const Duration done = found->mine + wish.stops[found->stops - 1].dwell - (wish.ready - now);
   return std::max(Duration{0}, done - free - usual_loss / 2 + found->others);
 }
 
@@ -376,6 +376,13 @@ void Core::State::send_to_charge() {
     auto places = free_rests({i});
     if (moving_on) {
       for (const floor::Charger& charger : floor.chargers) {
+        // One that needs it is not sent away, else two would take turns at leaving.
+        if (std::ranges::any_of(carts, [&](const CartState& other) {
+              return &other != &c && other.needs_charge && other.on_floor() &&
+                     ways[other.path.back().pose].at == charger.point;
+            })) {
+          continue;
+        }
         const auto poses = ways.poses_at(charger.point);
         places.insert(places.end(), poses.begin(), poses.end());
       }

@@ -171,6 +171,7 @@ void Core::State::help_waiting() {
       c.way_tried = now;
       ++helped;
       if (all.empty()) all = outlooks();
+      if (!as_planned) as_planned.emplace(guard, all, now);
       refresh_travel();
       const Job* job = c.job ? &jobs.at(*c.job) : nullptr;
       traffic::WayWish wish{
@@ -181,7 +182,7 @@ void Core::State::help_waiting() {
           .stops = job != nullptr ? stops_left(*job) : std::vector<traffic::Stop>{},
           .rests = free_rests(cart),
           .all_rests = &limit.rests};
-      if (auto way = traffic::improve_way(guard, all, now, wish, travel, way_gain)) {
+      if (auto way = traffic::improve_way(guard, *as_planned, all, now, wish, travel, way_gain)) {
         go(cart, way->steps, way->stop_steps, c.job);
         as_planned.reset();
         all.clear();

@@ -102,7 +102,8 @@ void Core::State::assert_paths() const {
     if (c.known() != (itinerary != nullptr) ||
         (itinerary != nullptr &&
          !std::ranges::equal(c.path, itinerary->steps, {}, &PathStep::pose))) {
-      throw std::logic_error("core: a cart's path is not the way the guard keeps for it (I2)");
+      throw std::logic_error("core: the path of " + c.name +
+                             " is not the way the guard keeps for it (I2)");
     }
   }
 }

@@ -140,9 +140,11 @@ std::optional<TimedWay> earliest_way(const Forecast& forecast, const WayWish& wi
   const std::size_t stops = wish.stops.size();
 
   // What is still to be driven at least, by the number of stops done; max() where it can't be.
-  if (wish.rests.empty()) return {};
+  if (wish.rests.empty() && !wish.just_there) return {};
+  const std::vector<Duration> nothing_more(wish.just_there ? ways.pose_count() : 0, Duration{0});
   const std::vector<Duration>& to_rest =
-      times.to_nearest(wish.all_rests != nullptr ? *wish.all_rests : wish.rests);
+      wish.just_there ? nothing_more
+                      : times.to_nearest(wish.all_rests != nullptr ? *wish.all_rests : wish.rests);
   std::vector<const std::vector<Duration>*> to(stops + 1, &to_rest);
   std::vector<Duration> after(stops + 1, Duration{0});  // from the next goal on to the end
   for (std::size_t s = 0; s < stops; ++s) to[s] = &times.to(wish.stops[s].point);
@@ -185,6 +187,7 @@ std::optional<TimedWay> earliest_way(const Forecast& forecast, const WayWish& wi
 
     const PointIx point = ways[here.pose].at;
     if (here.stops_done == stops) {
+      if (wish.just_there) return way_to(nodes, at, stops);
       if (is_rest[here.pose.value] && here.until == Instant::max()) {
         return way_to(nodes, at, stops);
       }

@@ -35,6 +35,9 @@ struct WayWish {
   /// All places of rest, also those that are taken: the search is guided by the driving time to the
   /// nearest of them, which is kept from one wish to the next. Null: by that to `rests`.
   const std::vector<PoseIx>* all_rests{nullptr};
+  /// It ends with the last stop; where the cart rests after that is left open. To judge only: such
+  /// a way brings nobody home.
+  bool just_there{false};
   /// Only what the others hold counts; for what they mean to do they would have to make way.
   bool first{false};
 };

@@ -16,13 +16,13 @@ class Rehearsal {
       const Itinerary* itinerary = guard.itinerary({i});
       Cart next;
       next.known = itinerary != nullptr || CartIx{i} == cart;
+      if (itinerary != nullptr) next.had = itinerary->ahead();
       if (CartIx{i} == cart) {
         next.steps = steps;
       } else if (next.known) {
         const auto from = static_cast<std::ptrdiff_t>(itinerary->authority);
         const auto until = from + 1 + static_cast<std::ptrdiff_t>(needed[i]);
         next.steps.assign(itinerary->steps.begin() + from, itinerary->steps.begin() + until);
-        next.had = itinerary->ahead();
       }
       carts_.push_back(std::move(next));
     }

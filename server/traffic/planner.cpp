@@ -90,6 +90,27 @@ Duration sum_left(const Forecast& forecast, CartIx cart, const std::vector<CartI
   return sum;
 }
 
+/// Carts that would pass before `change.cart` somewhere and now come after it, or the other way
+/// round, when its present steps get these ranks.
+std::vector<CartIx> turned_round(const Guard& guard, const Change& change) {
+  std::vector<CartIx> found;
+  const Itinerary& mine = *guard.itinerary(change.cart);
+  const auto old = guard.ranks(change.cart);
+  for (std::size_t i = 0; i < change.tail.size(); ++i) {
+    const std::size_t step = mine.authority + 1 + i;
+    guard.for_each_rival(change.cart, change.tail[i], [&](Use use) {
+      if (use.step <= guard.itinerary(use.cart)->authority) return;
+      const Rank theirs = guard.ranks(use.cart)[use.step];
+      const auto before = [&](Rank rank) {
+        return std::pair(theirs, use.cart) < std::pair(rank, change.cart);
+      };
+      if (before(old[step]) == before(change.ranks[i])) return;
+      if (std::ranges::find(found, use.cart) == found.end()) found.push_back(use.cart);
+    });
+  }
+  return found;
+}
+
 Change as_it_is(const Guard& guard, CartIx cart) {
   const Itinerary& itinerary = *guard.itinerary(cart);
   const auto from = static_cast<std::ptrdiff_t>(itinerary.authority) + 1;
@@ -404,17 +425,21 @@ std::optional<SendingCost> cost_of_sending(const Forecast& as_planned,
                                            const WayWish& wish, const floor::TravelTimes& times) {
   const Guard& guard = as_planned.guard();
   if (on_the_floor(guard) > most_tried_out) {
-    // What the cart itself loses must do.
-    const auto way = earliest_way(as_planned, wish, times);
+    // What the cart itself loses on the way to its first stop must do: what comes after that is far
+    // off, and working it out takes in the whole fleet.
+    WayWish first = wish;
+    first.stops.resize(std::min<std::size_t>(1, wish.stops.size()));
+    first.just_there = true;
+    const auto way = earliest_way(as_planned, first, times);
     if (!way) return {};
-    return SendingCost{
-        way->done - (wish.stops.empty() ? Duration{0} : wish.stops.back().dwell) - now,
-        Duration{0}};
+    const Duration dwell = first.stops.empty() ? Duration{0} : first.stops.back().dwell;
+    return SendingCost{way->done - dwell - now, Duration{0}, first.stops.size()};
   }
   const auto best = best_trial(guard, outlooks, now, wish, times);
   if (!best) return {};
   const Forecast without(guard, outlooks, now, LeftOut{wish.cart, wish.ready + patiences[0]});
-  SendingCost cost{best->mine, best->left - best->mine * outlooks[wish.cart.value].weight};
+  SendingCost cost{best->mine, best->left - best->mine * outlooks[wish.cart.value].weight,
+                   wish.stops.size()};
   for (std::uint32_t c = 0; c < guard.cart_count(); ++c) {
     if (CartIx{c} == wish.cart || guard.itinerary({c}) == nullptr) continue;
     cost.others -= without.weighty_left({c});
@@ -429,8 +454,6 @@ bool improve_turns(Guard& guard, const Forecast& as_planned, const std::vector<O
   const Outlook& outlook = outlooks[cart.value];
   const std::vector<PoseIx> steps(mine.steps.begin() + static_cast<std::ptrdiff_t>(mine.authority),
                                   mine.steps.end());
-  const std::vector<CartIx> met = met_on(guard, cart, steps);
-  const Duration before = sum_left(as_planned, cart, met);
   std::vector<Duration> dwell{Duration{0}};
   for (std::size_t i = mine.authority + 1; i < mine.steps.size(); ++i) {
     dwell.push_back(outlook.dwell_at(i));
@@ -442,7 +465,11 @@ bool improve_turns(Guard& guard, const Forecast& as_planned, const std::vector<O
     const auto way = earliest_along(without, cart, steps, dwell, ready, outlook.standing);
     if (!way) continue;
     const auto change = ranked_between(guard, without, cart, *way);
-    if (!change || guard.replan(std::array{*change})) continue;
+    if (!change) continue;
+    const std::vector<CartIx> met = turned_round(guard, *change);
+    if (met.empty()) return false;
+    const Duration before = sum_left(as_planned, cart, met);
+    if (guard.replan(std::array{*change})) continue;
     if (sum_left(Forecast(guard, outlooks, now), cart, met) + gain <= before) return true;
     guard.replan(std::array{old});
     return false;
@@ -450,12 +477,12 @@ bool improve_turns(Guard& guard, const Forecast& as_planned, const std::vector<O
   return false;
 }
 
-std::optional<TimedWay> improve_way(Guard& guard, const std::vector<Outlook>& outlooks, Instant now,
+std::optional<TimedWay> improve_way(Guard& guard, const Forecast& as_planned,
+                                    const std::vector<Outlook>& outlooks, Instant now,
                                     const WayWish& wish, const floor::TravelTimes& times,
                                     Duration gain) {
   const Change old = as_it_is(guard, wish.cart);
   std::vector<PoseIx> touched = guard.itinerary(wish.cart)->steps;
-  const Forecast as_planned(guard, outlooks, now);
   const std::vector<CartIx> met_before = met_on(guard, wish.cart, touched);
   const Duration left_before = sum_left(as_planned, wish.cart, met_before);
   std::optional<TimedWay> way;

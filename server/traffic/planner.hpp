@@ -19,25 +19,29 @@ std::optional<TimedWay> send_by_time(Guard& guard, const std::vector<Outlook>& o
                                      Instant now, const WayWish& wish,
                                      const floor::TravelTimes& times);
 
-/// What sending would cost: until the cart sets out to do its last handling, and what all others
-/// are delayed by it, in sum. Nothing if no way is found.
+/// What sending would cost: until the cart sets out to do the handling of the last of the stops
+/// that were looked at (all of them in a small fleet, else the first), and what all others are
+/// delayed by it, in sum. Nothing if no way is found.
 struct SendingCost {
   Duration mine{}, others{};
+  std::size_t stops{};
 };
 std::optional<SendingCost> cost_of_sending(const Forecast& as_planned,
                                            const std::vector<Outlook>& outlooks, Instant now,
                                            const WayWish& wish, const floor::TravelTimes& times);
 
 /// Lets `cart` pass where it can be earliest, given where the others are by now, if that makes the
-/// sum of the times of all it meets shorter by at least `gain`; then the guard has the new turns.
+/// sum of its time and of all those whose turn comes before or after its own instead shorter by at
+/// least `gain`; then the guard has the new turns.
 /// Since that sum falls each time, two choices can't alternate while nothing else happens.
 /// `as_planned`: the forecast of how things stand now; not to be used any more if true is given.
 bool improve_turns(Guard& guard, const Forecast& as_planned, const std::vector<Outlook>& outlooks,
                    Instant now, CartIx cart, Duration gain);
 
 /// Another way for a cart that waits with no authority left, if that makes the sum shorter by at
-/// least `gain`; then the guard has it.
-std::optional<TimedWay> improve_way(Guard& guard, const std::vector<Outlook>& outlooks, Instant now,
+/// least `gain`; then the guard has it. `as_planned`: as above.
+std::optional<TimedWay> improve_way(Guard& guard, const Forecast& as_planned,
+                                    const std::vector<Outlook>& outlooks, Instant now,
                                     const WayWish& wish, const floor::TravelTimes& times,
                                     Duration gain);
 

@@ -111,7 +111,7 @@ TEST_F(SimulateCommandTest, SeveralRunsGiveMeansAndIntervals) {
   const json j = json::parse(ended.out);
   ASSERT_EQ(j.at("each").size(), 4u);
   double sum = 0;
-  for (int i = 0; i < 4; ++i) {
+  for (std::size_t i = 0; i < 4; ++i) {
     EXPECT_EQ(j.at("each")[i].at("seed"), 1 + i);
     sum += j.at("each")[i].at("deliveries_per_hour").get<double>();
   }
