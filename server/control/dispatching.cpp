@@ -1,8 +1,10 @@
 // Jobs for carts, and the charger for those that need it. See state.hpp.
 #include <algorithm>
+#include <functional>
 
 #include "server/control/state.hpp"
 #include "server/dispatch/assignment.hpp"
+#include "server/dispatch/tours.hpp"
 
 namespace tagline::control {
 namespace {
@@ -15,6 +17,13 @@ constexpr int most_rounds = 3;
 constexpr std::size_t most_planned_through = 12;
 /// A pair for which no plan by time was found comes after all others.
 constexpr Duration no_plan = std::chrono::minutes{10};
+/// How much rather a cart takes the job that would be its first if all were dealt out at once, and
+/// how many jobs are looked at for that.
+constexpr Duration first_of_tour = std::chrono::seconds{30};
+constexpr std::size_t tour_horizon = 16;
+/// A job that has changed its cart so often stays with the one it has: however times fall, it can't
+/// go back and forth for ever.
+constexpr int most_changes_of_cart = 3;
 /// Setting off and stopping, which every job has and the free-way time has not.
 constexpr Duration usual_loss = std::chrono::seconds{4};
 
@@ -47,6 +56,8 @@ bool Core::State::may_be_reassigned(CartIx cart) const {
   const CartState& c = at(cart);
   if (!may_move(cart) || !c.job || c.loaded || c.fault == Fault::blocked) return false;
   if (jobs.at(*c.job).state != JobState::assigned) return false;
+  const auto changes = changes_of_cart.find(*c.job);
+  if (changes != changes_of_cart.end() && changes->second >= most_changes_of_cart) return false;
   // Once it may drive up to its pickup it may be loaded there any moment.
   for (std::size_t i = 0; i <= authority(cart); ++i) {
     if (c.path[i].act != Act::go) return false;
@@ -186,6 +197,16 @@ void Core::State::match_jobs() {
         if (delay != delays.end()) table.at(c, j) += delay->second.count();
       }
     }
+    // What each cart would do first if all jobs were dealt out at once is worth a lot. With more
+    // carts than jobs that is what the matching finds by itself.
+    const auto first = wanted.size() > carts_left.size()
+                           ? first_of_tours(carts_left, wanted)
+                           : std::vector<std::optional<std::size_t>>(carts_left.size());
+    for (std::size_t c = 0; c < carts_left.size(); ++c) {
+      if (first[c] && table.at(c, *first[c]) != dispatch::CostTable::forbidden) {
+        table.at(c, *first[c]) -= first_of_tour.count();
+      }
+    }
     auto matching = dispatch::least_cost_matching(table);
     // So far other traffic was left out, so each cost is a least one. The pairs that were matched
     // are planned through, what traffic costs them is added, and all is matched again, until what
@@ -303,6 +324,55 @@ void Core::State::match_jobs() {
   }
 }
 
+std::vector<std::optional<std::size_t>> Core::State::first_of_tours(
+    const std::vector<Offer>& all_offers, const std::vector<JobId>& wanted) const {
+  dispatch::TourProblem problem;
+  std::vector<std::size_t> picked(wanted.size());
+  for (std::size_t j = 0; j < picked.size(); ++j) picked[j] = j;
+  const auto urgency_of = [&](std::size_t j) {
+    const Job& job = jobs.at(wanted[j]);
+    return dispatch::urgency(
+        {job.priority, now - job.created, job.due ? std::optional{*job.due - now} : std::nullopt});
+  };
+  std::ranges::stable_sort(picked, std::greater<>{}, urgency_of);
+  if (picked.size() > tour_horizon) picked.resize(tour_horizon);
+  const auto between = [&](StationIx from, StationIx to) {
+    Duration least = Duration::max();
+    for (const PoseIx pose : ways.poses_at(floor[from].point)) {
+      least = std::min(least, travel_to(travel, pose, floor[to].point));
+    }
+    return least;
+  };
+  for (const std::size_t j : picked) {
+    const Job& job = jobs.at(wanted[j]);
+    Duration work{0};
+    for (const traffic::Stop& stop : stops_left(job)) work += stop.dwell + usual_loss / 2;
+    for (std::size_t i = job.stops_done; i + 1 < job.stop_count(); ++i) {
+      const Duration leg = between(job.stop(i).station, job.stop(i + 1).station);
+      if (leg != Duration::max()) work += leg;
+    }
+    problem.work.push_back(work);
+    auto& row = problem.empty.emplace_back();
+    for (const std::size_t next : picked) {
+      row.push_back(between(job.to, jobs.at(wanted[next]).from));
+    }
+    const auto steps = urgency_of(j) / std::chrono::minutes{1};
+    problem.weight.push_back(std::clamp<std::int64_t>(20 + steps, 2, 1000));
+  }
+  for (const Offer& offer : all_offers) {
+    problem.ready.push_back(offer.ready);
+    auto& row = problem.start.emplace_back();
+    for (const std::size_t j : picked) {
+      row.push_back(travel_to(travel, offer.from, floor[jobs.at(wanted[j]).from].point));
+    }
+  }
+  std::vector<std::optional<std::size_t>> first;
+  for (const auto& tour : dispatch::plan_tours(problem)) {
+    first.push_back(tour.empty() ? std::nullopt : std::optional{picked[tour.front()]});
+  }
+  return first;
+}
+
 Duration Core::State::delay_by_traffic(CartIx cart, const Job& job,
                                        const traffic::Forecast& as_planned,
                                        const std::vector<traffic::Outlook>& looks) const {
@@ -359,6 +429,7 @@ void Core::State::take_from_cart(CartIx cart) {
   if (c.path.back().act == Act::go) c.path.back().act = Act::rest;
   const JobId id = *c.job;
   c.job.reset();
+  ++changes_of_cart[id];
   set_job(id, JobState::queued);
   record_path(cart);
   touch(cart);

@@ -133,6 +133,8 @@ std::string Core::fingerprint() const {
     w.add(number(job.state));
     w.add_if(job.cart, job.cart ? job.cart->value : 0);
     w.add(job.stops_done);
+    const auto changes = s.changes_of_cart.find(id);
+    w.add(changes == s.changes_of_cart.end() ? 0 : static_cast<std::uint64_t>(changes->second));
     if (!is_final(job.state)) w.add_since(s.now, job.created);
   }
   for (const int loads : s.station_loads) w.add(static_cast<std::uint64_t>(loads));

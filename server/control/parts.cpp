@@ -322,6 +322,7 @@ void Core::State::set_job(JobId id, JobState state, const std::string& reason) {
   if (is_final(state)) {
     job.ended_at = now;
     open_jobs.erase(id);
+    changes_of_cart.erase(id);
     ended_jobs.push_back(id);
   }
   if (state != JobState::queued) why_queued.erase(id);

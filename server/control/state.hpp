@@ -93,7 +93,8 @@ struct Core::State {
   std::set<JobId> open_jobs;
   std::map<std::string, JobId> job_by_key;
   std::map<JobId, Reason> why_queued;
-  std::deque<JobId> ended_jobs;  // as they ended
+  std::map<JobId, int> changes_of_cart;  // of open jobs: how often one was taken from its cart
+  std::deque<JobId> ended_jobs;          // as they ended
   std::vector<int> station_loads;
   std::uint64_t last_job{0};
   bool all_stopped{false};
@@ -151,6 +152,9 @@ struct Core::State {
   };
   [[nodiscard]] std::vector<Duration> find_prices() const;
   [[nodiscard]] std::vector<Offer> offers() const;
+  /// Per offer: index of the wanted job that it would do first if all were dealt out at once.
+  [[nodiscard]] std::vector<std::optional<std::size_t>> first_of_tours(
+      const std::vector<Offer>& all_offers, const std::vector<JobId>& wanted) const;
   [[nodiscard]] bool may_be_reassigned(CartIx cart) const;
   /// A station at which the job is to unload and which has no room for one load more.
   [[nodiscard]] std::optional<StationIx> full_station(const Job& job) const;
