@@ -4,7 +4,7 @@
 #include <utility>
 
 #include "server/control/state.hpp"
-#include "server/traffic/planner.hpp"
+#include "server/traffic/turns_by_trial.hpp"
 
 namespace tagline::control {
 namespace {

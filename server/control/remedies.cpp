@@ -2,6 +2,7 @@
 #include <algorithm>
 
 #include "server/control/state.hpp"
+#include "server/traffic/turns_by_trial.hpp"
 
 namespace tagline::control {
 

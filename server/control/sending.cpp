@@ -4,6 +4,7 @@
 #include "server/control/state.hpp"
 #include "server/traffic/moving_on.hpp"
 #include "server/traffic/planner.hpp"
+#include "server/traffic/turns_by_trial.hpp"
 
 namespace tagline::control {
 

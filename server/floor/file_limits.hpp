@@ -43,7 +43,8 @@ inline constexpr double speed_min_mm_s = 10, speed_max_mm_s = 3000;
 inline constexpr double acceleration_min_mm_s2 = 10, acceleration_max_mm_s2 = 10'000;
 
 inline constexpr double handling_s = 3600;
-inline constexpr double capacity_loads = 10'000;
+/// Also the most that a person may count at a station (server/net/API.md): a full one can be told.
+inline constexpr int capacity_loads = 1'000;
 inline constexpr double jobs_per_hour = 3600;
 
 }  // namespace tagline::floor::limits

@@ -4,6 +4,7 @@
 #include <algorithm>
 #include <charconv>
 
+#include "server/floor/file_limits.hpp"
 #include "server/net/body_reader.hpp"
 
 namespace tagline::net {
@@ -11,8 +12,8 @@ namespace {
 
 constexpr std::size_t usual_limit = 200, highest_limit = 1'000;
 constexpr std::size_t longest_id = 32;
-/// The core takes no larger count.
-constexpr int most_loads = 1'000;
+/// The core takes no larger count, and no floor file gives a larger capacity.
+constexpr int most_loads = floor::limits::capacity_loads;
 
 /// A whole number without sign, leading zeros or anything else round it.
 std::optional<std::uint64_t> whole_number(std::string_view text) {

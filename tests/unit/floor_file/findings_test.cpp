@@ -223,7 +223,7 @@ INSTANTIATE_TEST_SUITE_P(
         Case{"/stations/0/point", "", "/stations/0", "\"point\" is missing", "carts stop"},
         Case{"/stations/0/load_s", "-1", "/stations/0/load_s", "-1", "0 to 3600 s"},
         Case{"/stations/0/unload_s", "3601", "/stations/0/unload_s", "3601", "0 to 3600 s"},
-        Case{"/stations/1/capacity", "0", "/stations/1/capacity", "0", "1 to 10000 loads"},
+        Case{"/stations/1/capacity", "0", "/stations/1/capacity", "0", "1 to 1000 loads"},
         Case{"/stations/1/capacity", "1.5", "/stations/1/capacity", "1.5 is not", "whole"},
         Case{"/stations/1/capacity", "null", "/stations/1/capacity", "null", "a number"},
         Case{"/stations/1/unload", "1", "/stations/1/unload", "unknown key", "unload_s"},

@@ -4,6 +4,7 @@
 #include <gtest/gtest.h>
 
 #include "server/traffic/planner.hpp"
+#include "server/traffic/turns_by_trial.hpp"
 #include "tests/support/small_floors.hpp"
 
 namespace tagline::traffic {
