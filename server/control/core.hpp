@@ -78,7 +78,7 @@ class Core {
   [[nodiscard]] std::unique_ptr<Core> copy() const;
   /// Equal for states that go on alike, as far as time does not matter: places, authority, turns,
   /// jobs, stops, faults, what was told; times only by which of the core's own delays they have
-  /// reached (0, 3, 15, 30 s). Not text.
+  /// reached (0, 3, 15, 30 s; how long beyond that is left out). Not text.
   [[nodiscard]] std::string fingerprint() const;
   /// Throws std::logic_error if a cart could be let go on and has not been: every event must leave
   /// nothing that only a later one would find. Looks at the whole fleet; for simulation and tests.

@@ -6,6 +6,7 @@
 //
 //   minimise  sum over (c, j) in M of   ready(c) + travel(c, pickup(j)) - price(pickup(j))
 //                                       - urgency(j) / 10 - (steady if c has j already)
+//                                       - (30 s if j is the first of c's tour) + delay(c, j)
 //   urgency(j) = 10 min x (priority - 5) + age + lateness
 //   lateness   = 0 while more than an hour is left until j is due, then what is missing of it
 //
@@ -14,10 +15,16 @@
 // the jobs of the moment are only roughly the usual ones). A cart that is near one of the scarce
 // pickups so takes it now, instead of leaving it for one that is far away later.
 //
+// The tours (tours.hpp) are what each cart would do if all open jobs were dealt out at once, several
+// to a cart: a look further ahead, where there are more jobs than carts. delay(c, j) is what other
+// traffic costs the pair and the pair costs the others, for the pairs that come into question. Both
+// are added by the caller.
+//
 // So ten minutes of age, or one step of priority, outweigh one minute of travel, and no job is
 // starved: its age grows without end. ready(c) is when the cart can turn to another job: at the end
 // of its authority, or when its present load is off. `steady` keeps a decision that was made unless
-// another is clearly better, so that two of them can't alternate.
+// another is clearly better, so that two of them can't alternate; and a job is taken from its cart
+// three times at most (control/dispatching.cpp).
 #pragma once
 
 #include <cstddef>
