@@ -138,9 +138,13 @@ void print_merges(std::ostream& out, const floor::Track& track,
 
 void print_carts(std::ostream& out, const floor::Track& track, const CheckResult& result) {
   out << "\nCarts\n";
-  print_block(out, "  ", "",
-              "The floor stays live with up to " + counted(result.limit.carts, "cart") +
-                  ". Not with one more: " + result.limit.reason);
+  std::string live = "The floor stays live with up to " + counted(result.limit.carts, "cart");
+  if (result.limit.moving_on(result.limit.carts)) {
+    const std::size_t rests = result.limit.rests.size();
+    live += (rests == 0 ? std::string(", of which") : "; with more than " + std::to_string(rests)) +
+            " idle ones must move on ahead of working ones";
+  }
+  print_block(out, "  ", "", live + ". Not with one more: " + result.limit.reason);
   if (!result.bound) {
     print_block(out, "  ", "",
                 "How many deliveries an hour are possible can't be said: " + result.no_bound + ".");
@@ -263,6 +267,7 @@ std::string check_json(const std::filesystem::path& file, const floor::Track& tr
                 {"may_run", result.may_run()},
                 {"max_live_carts", result.limit.carts},
                 {"limit_reason", result.limit.reason},
+                {"moving_on", result.must_move_on()},
                 {"carts", result.carts},
                 {"carts_given", result.carts_given},
                 {"demand_per_hour", result.demand_per_hour},

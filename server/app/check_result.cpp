@@ -6,6 +6,8 @@
 #include <cstdio>
 #include <stdexcept>
 
+#include "server/floor/polyline.hpp"
+
 namespace tagline::app {
 namespace {
 
@@ -47,13 +49,61 @@ void work_out_bound(const floor::Track& track, CheckResult& result) {
   }
 }
 
+/// One of the sidings that carts are sent to rest on.
+bool rested_on(const floor::Track& track, const traffic::LiveLimit& limit, floor::Position place) {
+  return std::ranges::any_of(limit.rests, [&](PoseIx rest) {
+    return floor::distance(track.floor()[track.ways()[rest].at].at, place) <= 0;
+  });
+}
+
+/// The tape alone can't tell whether a siding that is none locks a cart in: that depends on who is
+/// sent there to rest, and so on how many carts there are.
+void weigh_sidings(const floor::Track& track, CheckResult& result) {
+  for (Finding& finding : result.inspection.findings) {
+    if (finding.kind != "no-siding" || finding.severity != Severity::forbids) continue;
+    finding.severity = Severity::costs;
+    finding.figure += " With " + carts_text(result.carts) + " the floor stays live all the same: ";
+    if (result.must_move_on()) {
+      finding.figure += "idle carts move on ahead of working ones.";
+    } else if (rested_on(track, result.limit, finding.at)) {
+      finding.figure += "every station can still be served.";
+    } else {
+      finding.figure += "no cart is sent there to rest.";
+    }
+  }
+}
+
+void tell_moving_on(const floor::Track& track, CheckResult& result) {
+  const std::size_t rests = result.limit.rests.size();
+  result.inspection.findings.push_back(
+      {.severity = Severity::costs,
+       .kind = "moving-on",
+       .place = std::string(whole_floor),
+       .at = middle_of(track.floor()),
+       .figure = carts_text(result.carts) + ", and " +
+                 (rests == 0   ? std::string("no siding")
+                  : rests == 1 ? std::string("only 1 siding")
+                               : "only " + std::to_string(rests) + " sidings") +
+                 " to rest on: an idle cart stays on the way and must move on ahead of working "
+                 "ones, which wait for it.",
+       .rule = "Each cart has a siding of its own to come to rest on.",
+       .source = "well-formed infrastructure (Cap, Novak, Kleiner, Selecky 2015)",
+       .remedy = "Carts may run like this. A siding for each of them would be better: a tagged "
+                 "point beside the ways, with tape in and out."});
+}
+
 void inspect_carts(const floor::Track& track, CheckResult& result) {
-  if (result.limit.carts > 0 && result.carts <= result.limit.carts) return;
+  if (result.limit.carts > 0 && result.carts <= result.limit.carts) {
+    weigh_sidings(track, result);
+    if (result.must_move_on()) tell_moving_on(track, result);
+    return;
+  }
   const bool none = result.limit.carts == 0;
+  const bool by_moving_on = result.limit.carts > result.limit.rests.size();
   result.inspection.findings.push_back(
       {.severity = Severity::forbids,
        .kind = "too-many-carts",
-       .place = "the floor as a whole",
+       .place = std::string(whole_floor),
        .at = middle_of(track.floor()),
        .figure = (none ? std::string("It stays live with no cart at all: ")
                        : carts_text(result.carts) + " asked for; it stays live with " +
@@ -63,7 +113,8 @@ void inspect_carts(const floor::Track& track, CheckResult& result) {
                "where it keeps no other from theirs.",
        .source = "deadlock avoidance by keeping to safe states (Dijkstra 1965; Reveliotis 2000)",
        .remedy = none ? "Lay a siding: a tagged point beside the ways, with tape in and out."
-                      : "Run no more carts than that, or lay another siding."});
+                 : by_moving_on ? "Run no more carts than that, or lay a siding for each cart."
+                                : "Run no more carts than that, or lay another siding."});
 }
 
 void inspect_demand(const floor::Track& track, CheckResult& result) {
@@ -72,7 +123,7 @@ void inspect_demand(const floor::Track& track, CheckResult& result) {
   const bool track_binds = bound.track_per_hour < bound.fleet_per_hour;
   Finding finding{.severity = Severity::costs,
                   .kind = "demand-too-high",
-                  .place = "the floor as a whole",
+                  .place = std::string(whole_floor),
                   .at = middle_of(track.floor()),
                   .figure = "The demand is " + tenths(result.demand_per_hour) +
                             " deliveries an hour; with " + carts_text(result.carts) + " at most " +

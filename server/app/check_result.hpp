@@ -4,6 +4,7 @@
 #include <cstddef>
 #include <optional>
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include "server/app/inputs.hpp"
@@ -12,6 +13,9 @@
 #include "server/traffic/capacity.hpp"
 
 namespace tagline::app {
+
+/// The place of a finding that has none in particular.
+inline constexpr std::string_view whole_floor = "the floor as a whole";
 
 struct CheckResult {
   /// Findings of the tape, and of carts and demand, by severity.
@@ -30,6 +34,8 @@ struct CheckResult {
 
   /// Findings of one severity.
   [[nodiscard]] std::size_t count(floor::Severity severity) const;
+  /// Idle carts must move on ahead of working ones: not every cart has a siding to rest on.
+  [[nodiscard]] bool must_move_on() const { return carts > 1 && limit.moving_on(carts); }
   [[nodiscard]] bool may_run() const { return count(floor::Severity::forbids) == 0; }
 };
 

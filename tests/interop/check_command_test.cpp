@@ -168,6 +168,64 @@ TEST_F(CheckCommandTest, AFloorOnWhichCartsGetStuckIsForbidden) {
   EXPECT_THAT(result.at("no_bound_because").get<std::string>(), HasSubstr("PACK"));
 }
 
+TEST_F(CheckCommandTest, APlainLoopBearsCartsThatMoveOn) {
+  const std::string file = write(plain_loop());
+  const json usual = json::parse(check({file, "--json"}).out);
+  const int most = usual.at("max_live_carts");
+  ASSERT_GE(most, 2);
+  EXPECT_TRUE(usual.at("rests").empty());
+  EXPECT_TRUE(usual.at("moving_on").get<bool>());
+  EXPECT_TRUE(usual.at("may_run").get<bool>());
+  EXPECT_EQ(severity_of(usual, "moving-on"), "costs");
+  const Ended fits = check({file, "--carts", std::to_string(most)});
+  EXPECT_EQ(fits.code, 0);
+  EXPECT_THAT(fits.out, HasSubstr("A siding for each of them would be better"));
+  const Ended over = check({file, "--carts", std::to_string(most + 1), "--json"});
+  EXPECT_EQ(over.code, 1);
+  EXPECT_EQ(severity_of(json::parse(over.out), "too-many-carts"), "forbids");
+  EXPECT_EQ(severity_of(json::parse(over.out), "moving-on"), "none");
+}
+
+/// A siding on the loop itself is none, but forbids only where carts can't live without it.
+TEST_F(CheckCommandTest, ASidingThatIsNoneForbidsOnlyMoreCartsThanStayLive) {
+  floor::Floor floor = plain_loop();
+  floor.points.at(0).siding = true;
+  const std::string file = write(floor);
+  const int most = json::parse(check({file, "--json"}).out).at("max_live_carts");
+  ASSERT_GE(most, 2);
+  const auto with = [&](int carts, int code) {
+    const Ended ended = check({file, "--carts", std::to_string(carts), "--json"});
+    EXPECT_EQ(ended.code, code) << carts;
+    return json::parse(ended.out);
+  };
+  const auto figure_of = [](const json& result) {
+    for (const json& finding : result.at("findings"))
+      if (finding.at("kind") == "no-siding") return finding.at("figure").get<std::string>();
+    return std::string();
+  };
+  EXPECT_EQ(severity_of(with(1, 0), "no-siding"), "costs");
+  EXPECT_THAT(figure_of(with(1, 0)), EndsWith("every station can still be served."));
+  EXPECT_EQ(severity_of(with(most, 0), "no-siding"), "costs");
+  EXPECT_THAT(figure_of(with(most, 0)), EndsWith("idle carts move on ahead of working ones."));
+  EXPECT_EQ(severity_of(with(most + 1, 1), "no-siding"), "forbids");
+  EXPECT_THAT(figure_of(with(most + 1, 1)), Not(HasSubstr("stays live")));
+}
+
+TEST_F(CheckCommandTest, NoCartIsSentToRestOnASidingThatIsNone) {
+  FloorBuilder b = ring();
+  b.point("X", 10'000, 3000).siding();
+  // From D to E all must go over X now. R and Q are sidings as they should be.
+  b.segment("DX", "D", "X").segment("XE", "X", "E");
+  b.point("Q", 5000, 8000).siding();
+  b.segment("EQ", "E", "Q").via({{8000, 8000}}).segment("QF", "Q", "F").via({{2000, 8000}});
+  floor::Floor floor = b.build();
+  std::erase_if(floor.segments, [](const floor::Segment& s) { return s.id == "DE"; });
+  const Ended ended = check({write(floor), "--carts", "1", "--json"});
+  EXPECT_EQ(ended.code, 0);
+  EXPECT_EQ(severity_of(json::parse(ended.out), "no-siding"), "costs");
+  EXPECT_THAT(ended.out, HasSubstr("no cart is sent there to rest."));
+}
+
 TEST_F(CheckCommandTest, TheTextNamesEveryFindingAndEndsWithASummary) {
   for (floor::Floor& floor : small_floors()) {
     const std::string file = write(floor);
