@@ -1,4 +1,8 @@
 // Every route, good and bad; idempotency; limits; slow and broken clients.
+#include <fstream>
+
+#include "server/floor/file.hpp"
+#include "server/floor/file_limits.hpp"
 #include "tests/interop/live_service.hpp"
 
 namespace tagline::test {
@@ -263,6 +267,46 @@ TEST(Rest, LoadsAreCountedAndShownEverywhere) {
   EXPECT_EQ(service.get("/api/floor").at("stations").at(1), dry);
   EXPECT_EQ(service.get("/api/stations/CAST").at("capacity"), nullptr);
   EXPECT_EQ(service.get("/api/stations/CAST").at("loads"), nullptr);
+}
+
+/// Neither the service nor the core behind it takes fewer than a floor file may have room for.
+TEST(Rest, AsManyLoadsAreCountedAsAFloorFileMayHaveRoomFor) {
+  LiveService service;
+  const int most = floor::limits::capacity_loads;
+  const std::string loads = "/api/stations/DRY/loads";
+  const auto full = service.ask("POST", loads, json{{"loads", most}}.dump());
+  ASSERT_EQ(full.status, 200) << full.body;
+  EXPECT_EQ(json::parse(full.body).at("loads"), most);
+  EXPECT_EQ(service.ask("POST", loads, json{{"loads", most + 1}}.dump()).status, 422);
+  std::ifstream sample(TAGLINE_SOURCE_DIR "/protocol/samples/small.floor.json");
+  json file = json::parse(sample);
+  file.at("stations").at(1)["capacity"] = most;
+  EXPECT_TRUE(std::holds_alternative<floor::Floor>(floor::parse_floor(file.dump())));
+  file.at("stations").at(1)["capacity"] = most + 1;
+  EXPECT_FALSE(std::holds_alternative<floor::Floor>(floor::parse_floor(file.dump())));
+}
+
+TEST(Rest, StopsInARowAtOnePlaceAreRefusedWithWhatToDo) {
+  LiveService service;
+  const auto refused = [&](const json& job) {
+    const auto answer = service.ask("POST", "/api/jobs", job.dump());
+    EXPECT_EQ(answer.status, 422) << answer.body;
+    const json problem = json::parse(answer.body);
+    EXPECT_EQ(problem.at("type"), "/problems/not_possible");
+    return problem.at("detail").get<std::string>();
+  };
+  const json dry{{"station", "DRY"}, {"what", "unload"}};
+  const json cast{{"station", "CAST"}, {"what", "load"}};
+  EXPECT_EQ(refused({{"from", "CAST"}, {"to", "DRY"}, {"via", json::array({cast})}}),
+            "Two stops in a row are at the same place, CAST. Leave one out.");
+  EXPECT_EQ(refused({{"from", "CAST"}, {"to", "DRY"}, {"via", json::array({dry})}}),
+            "The last two stops are at the same place, DRY. Leave one out.");
+  EXPECT_EQ(
+      service
+          .ask("POST", "/api/jobs",
+               json{{"from", "CAST"}, {"to", "DRY"}, {"via", json::array({dry, cast})}}.dump())
+          .status,
+      201);
 }
 
 TEST(Rest, TheFloorTellsHowManyCartsItTakes) {
