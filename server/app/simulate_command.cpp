@@ -144,6 +144,7 @@ int replay(const std::filesystem::path& file) {
         return exit_broken;
       }
       try {
+        if (std::holds_alternative<control::Tick>(*step.event)) core.assert_nobody_forgotten();
         core.handle(step.now, *step.event);
       } catch (const std::logic_error& error) {
         std::cout << "The core breaks at line " << number << ": " << error.what() << "\n  " << line

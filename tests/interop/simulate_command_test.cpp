@@ -11,6 +11,8 @@
 #include <filesystem>
 #include <fstream>
 #include <nlohmann/json.hpp>
+#include <set>
+#include <sstream>
 
 #include "server/floor/file.hpp"
 #include "server/sim/fleet_trace.hpp"
@@ -22,6 +24,7 @@ namespace {
 namespace fs = std::filesystem;
 using json = nlohmann::json;
 using ::testing::HasSubstr;
+using ::testing::Not;
 
 class SimulateCommandTest : public ::testing::Test {
  protected:
@@ -46,9 +49,9 @@ class SimulateCommandTest : public ::testing::Test {
     int code{};
     std::string out, err;
   };
-  Ended run(const std::string& words) {
+  Ended run(const std::string& words, const std::string& program = "'" TAGLINE_PROGRAM "'") {
     const std::string line =
-        "cd '" + folder.string() + "' && '" TAGLINE_PROGRAM "' " + words + " >out 2>err </dev/null";
+        "cd '" + folder.string() + "' && " + program + " " + words + " >out 2>err </dev/null";
     const int status = std::system(line.c_str());  // NOLINT(cert-env33-c): words of this test only
     return {WIFEXITED(status) ? WEXITSTATUS(status) : -1, text_of(at("out")), text_of(at("err"))};
   }
@@ -181,6 +184,67 @@ TEST_F(SimulateCommandTest, ATraceIsShownAgain) {
   const Ended thrown = run("simulate --replay thrown.trace");
   EXPECT_EQ(thrown.code, 3);
   EXPECT_THAT(thrown.out, HasSubstr("breaks at line " + std::to_string(count + 1)));
+}
+
+/// The lines of a trace: the header, one for each event, what broke.
+std::vector<std::string> lines_of(const std::string& text) {
+  std::vector<std::string> lines;
+  std::istringstream in(text);
+  for (std::string line; std::getline(in, line);) lines.push_back(line);
+  return lines;
+}
+
+// The crossing left out of the tables: two bodies touch there, which only the referee can see.
+TEST_F(SimulateCommandTest, AContactIsWrittenAndShownAgain) {
+  const std::string faulty = "'" TAGLINE_WITH_FAULTS "'";
+  std::ofstream(at("eight.json")) << floor::format_floor(figure_of_eight());
+  const std::string words = "simulate eight.json --carts 3 --hours 4 --saturate --seed 1";
+  EXPECT_EQ(run(words).code, 0) << "without the fault";
+  EXPECT_FALSE(fs::exists(at("simulate.trace")));
+
+  const Ended broken = run(words, faulty);
+  ASSERT_EQ(broken.code, 3);
+  EXPECT_THAT(broken.err, HasSubstr("simulate --replay simulate.trace"));
+  EXPECT_THAT(broken.err, Not(HasSubstr("did not repeat itself")));
+  const std::vector<std::string> lines = lines_of(text_of(at("simulate.trace")));
+  ASSERT_GT(lines.size(), 50u);
+  const sim::TraceLine end = sim::read_trace_line(lines.back());
+  ASSERT_FALSE(end.event);
+  EXPECT_THAT(end.broken, HasSubstr("touched"));
+  EXPECT_THAT(broken.err, HasSubstr(end.broken));
+
+  const Ended again = run("simulate --replay simulate.trace", faulty);
+  EXPECT_EQ(again.code, 3);
+  EXPECT_THAT(again.out,
+              HasSubstr("The core took all " + std::to_string(lines.size() - 2) + " events"));
+  EXPECT_THAT(again.out, HasSubstr(end.broken));
+  // The books made anew from the events show two carts on the tapes that cross, one on each.
+  std::set<std::string> on_the_crossing;
+  for (const std::string& line : lines_of(again.out)) {
+    const std::string holds = line.substr(std::min(line.size(), line.find("; holds")));
+    for (const char* tape : {"BC", "HI"})
+      if (holds.find(std::string(" ") + tape) != std::string::npos) on_the_crossing.insert(tape);
+  }
+  EXPECT_THAT(on_the_crossing, ::testing::ElementsAre("BC", "HI")) << again.out;
+}
+
+// A conflict known one way only: the core itself finds its books broken.
+TEST_F(SimulateCommandTest, ABreakInTheCoreBreaksAtTheSameEventAgain) {
+  const std::string faulty = "TAGLINE_FAULT=one-sided '" TAGLINE_WITH_FAULTS "'";
+  const std::string words = "simulate floor.json --carts 3 --hours 4 --saturate --seed 1";
+  ASSERT_EQ(run(words + " --trace core.trace", faulty).code, 3);
+  const std::vector<std::string> lines = lines_of(text_of(at("core.trace")));
+  ASSERT_GT(lines.size(), 100u);
+  const std::string broken = sim::read_trace_line(lines.back()).broken;
+  const std::string by_the_core = "the core broke an invariant: ";
+  ASSERT_THAT(broken, ::testing::StartsWith(by_the_core));
+
+  const Ended again = run("simulate --replay core.trace", faulty);
+  EXPECT_EQ(again.code, 3);
+  // The event before the last line is the one it breaks at.
+  EXPECT_THAT(again.out,
+              HasSubstr("The core breaks at line " + std::to_string(lines.size() - 1) + ": " +
+                        broken.substr(by_the_core.size()) + "\n  " + lines[lines.size() - 2]));
 }
 
 TEST_F(SimulateCommandTest, PlansTheFleet) {
