@@ -6,6 +6,11 @@
 
 namespace tagline::sim::figures {
 
+/// What is due within this of now is due now.
+inline constexpr double at_once_s = 1e-9;
+/// No stretch left to drive is shorter.
+inline constexpr double least_drive_mm = 1e-6;
+
 /// A message on its way between a cart and the service.
 inline constexpr double link_latency_s = 0.1;
 /// After a lost link has come back: greeting, welcome, and what went unsent is sent again.
