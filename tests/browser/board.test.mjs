@@ -279,12 +279,12 @@ test('a waiting cart says why, and the chain unfolds to its root', async () => {
   service.changeCart('cart-1', { mode: 'waiting', why: chain() });
   const why = by(page, 'why-cart-1');
   await why.waitFor();
-  assert.match(await why.locator('summary').innerText(), /^cart-1 waits at P15 for P10, where cart-2 passes first\. for 2 min$/);
+  assert.match(await why.locator('summary').innerText(), /^cart-1 waits at P15 for P10, where cart-2 passes first, for 2 min\.$/);
   assert.equal(await why.locator('li').first().isVisible(), false);
   await why.locator('summary').click();
   const links = await why.locator('li').allInnerTexts();
   assert.deepEqual(links, [
-    'cart-2 waits at P9 for S9, which cart-3 holds. for 3 min',
+    'cart-2 waits at P9 for S9, which cart-3 holds, for 3 min.',
     'cart-3 stands at P10 until a person releases it.',
   ]);
   assert.match(await why.locator('li').last().getAttribute('class'), /why-root/);
@@ -323,9 +323,9 @@ test('a queued job says why it waits, down to the root', async () => {
   }));
   page = await openBoard(browser, service.url);
   const why = by(page, 'why-job-3');
-  assert.match(await why.locator('summary').innerText(), /expected to be free first\. in about 1 min$/);
+  assert.match(await why.locator('summary').innerText(), /expected to be free first, in about 1 min\.$/);
   await why.locator('summary').click();
-  assert.match(await why.locator('li').innerText(), /cart-2 is being unloaded at Drying\. for \d+ s/);
+  assert.match(await why.locator('li').innerText(), /cart-2 is being unloaded at Drying, for \d+ s\.$/);
 });
 
 test('a job shows its stops, when it is due, and that it is late', async () => {

@@ -99,7 +99,12 @@ function CartRow({ cart, who, store, ask, stop }: RowProps) {
       </button>
       <span class="cart-mode">
         {modeWords(cart, store.plan)}
-        {since && timedByMode.has(alone) && `, ${spanWords(store.now() - Date.parse(since))}`}
+        {since && timedByMode.has(alone) && (
+          <>
+            {', '}
+            <span class="together">{spanWords(store.now() - Date.parse(since))}</span>
+          </>
+        )}
         {cart.loaded && <span class="tag">load on</span>}
         {!cart.connected && <span class="tag bad">no link</span>}
       </span>

@@ -64,9 +64,9 @@ function JobRow({ job, store }: { job: Job; store: Store }) {
       <span class="job-state">
         <span class="state-sign" aria-hidden="true" />
         {stateWords(job.state)}
-        {job.cart && `, ${nameOf(job.cart)}`}
-        {', '}
-        {age(job, store.now())}
+        {job.cart && ', '}
+        {job.cart && <span class="together">{nameOf(job.cart)}</span>}
+        {age(job, store.now()).map((words) => [', ', <span class="together">{words}</span>])}
       </span>
       {stops && <span class="job-stops">{stops}</span>}
       {due && (
@@ -92,11 +92,10 @@ function JobRow({ job, store }: { job: Job; store: Store }) {
   );
 }
 
-function age(job: Job, now: number): string {
-  if (job.ended_at) {
-    const took = Date.parse(job.ended_at) - Date.parse(job.created);
-    const ago = `${spanWords(now - Date.parse(job.ended_at))} ago`;
-    return job.state === 'delivered' ? `${ago}, took ${spanWords(took)}` : ago;
-  }
-  return `${spanWords(now - Date.parse(job.created))} old`;
+function age(job: Job, now: number): string[] {
+  const since = (moment: string) => spanWords(now - Date.parse(moment));
+  if (!job.ended_at) return [`${since(job.created)} old`];
+  const took = Date.parse(job.ended_at) - Date.parse(job.created);
+  const ago = `${since(job.ended_at)} ago`;
+  return job.state === 'delivered' ? [ago, `took ${spanWords(took)}`] : [ago];
 }

@@ -42,10 +42,11 @@ function Link({ reason, now }: { reason: Reason; now: number }) {
   if (reason.until && Date.parse(reason.until) > now) {
     times.push(`in about ${spanWords(Date.parse(reason.until) - now)}`);
   }
+  if (!times.length) return <>{reason.text}</>;
+  // The times end the service's sentence.
   return (
     <>
-      {reason.text}
-      {times.length > 0 && <span class="why-time"> {times.join(', ')}</span>}
+      {reason.text.replace(/\.$/, '')}, <span class="why-time together">{times.join(', ')}</span>.
     </>
   );
 }
