@@ -7,6 +7,7 @@
 #include <CLI/CLI.hpp>
 #include <iostream>
 
+#include "server/app/backup_command.hpp"
 #include "server/app/bad_input.hpp"
 #include "server/app/cart_command.hpp"
 #include "server/app/check_command.hpp"
@@ -171,6 +172,23 @@ CLI::App& add_plan(CLI::App& program, PlanOptions& options) {
   return command;
 }
 
+CLI::App& add_backup(CLI::App& program, BackupOptions& options) {
+  CLI::App& command = *program.add_subcommand(
+      "backup", "Copy the service's record into a file, also while it runs");
+  command.add_option("--data", options.data, "Data folder of the service")->required();
+  command.add_option("--to", options.file, "File to make; it must not exist")->required();
+  return command;
+}
+
+CLI::App& add_restore(CLI::App& program, BackupOptions& options) {
+  CLI::App& command = *program.add_subcommand(
+      "restore", "Put a backup in the place of the record of a service that is not running");
+  command.add_option("--data", options.data, "Data folder of the service; made if missing")
+      ->required();
+  command.add_option("--from", options.file, "File made by tagline backup")->required();
+  return command;
+}
+
 }  // namespace
 
 int run(int argc, char** argv) {
@@ -193,6 +211,10 @@ int run(int argc, char** argv) {
   const CLI::App& plan_command = add_plan(program, plan_options);
   CheckOptions check_options;
   const CLI::App& check_command = add_check(program, check_options);
+  BackupOptions backup_options;
+  const CLI::App& backup_command = add_backup(program, backup_options);
+  BackupOptions restore_options;
+  const CLI::App& restore_command = add_restore(program, restore_options);
   if (argc > 1 && argv[1][0] != '-' &&
       program.get_subcommands([&](CLI::App* command) { return command->check_name(argv[1]); })
           .empty()) {
@@ -213,6 +235,8 @@ int run(int argc, char** argv) {
     if (simulate_command.parsed()) return simulate(simulate_options);
     if (plan_command.parsed()) return plan(plan_options);
     if (check_command.parsed()) return check(check_options);
+    if (backup_command.parsed()) return backup(backup_options);
+    if (restore_command.parsed()) return restore(restore_options);
   } catch (const BadInput& error) {
     for (const std::string& line : error.lines()) say(line);
     return exit_bad_input;

@@ -56,10 +56,7 @@ int serve(const ServeOptions& options) try {
   store::Store store(options.data, plant->ways, names);
   const auto wall = std::chrono::time_point_cast<Duration>(std::chrono::system_clock::now());
   const store::Found found = store.load(wall);
-  if (found.floor_changed)
-    spdlog::warn(
-        "the floor differs from the one last used: all carts are stopped until a person "
-        "places and releases them");
+  for (const std::string& note : found.notes) spdlog::warn("{}", note);
   const net::ServiceClock clock(found.latest, options.pace);
   control::Core core(plant->track, names, control::Policy{}, found.restored, clock.now());
   StoreJournal journal(store);

@@ -86,11 +86,16 @@ void make_database_file(const fs::path& file) {
 
 }  // namespace
 
-Folder::Folder(std::filesystem::path path) : path_(std::move(path)) {
+Folder::Folder(std::filesystem::path path, For what) : path_(std::move(path)) {
   if (path_.filename().empty()) path_ = path_.parent_path();  // "data/" is "data"
   make_folder(path_);
   lock_ = take_lock(path_);
   try {
+    if (what == For::service && fs::exists(restoring())) {
+      throw StoreError(restoring().string() +
+                       " shows that putting a backup in place was begun and not ended. Run "
+                       "\"tagline restore\" again; then start the service.");
+    }
     make_database_file(database());
   } catch (...) {
     ::close(lock_);

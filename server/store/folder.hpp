@@ -10,14 +10,19 @@ namespace tagline::store {
 /// it when the process ends in whatever way; the file holds the owner's process id for people.
 class Folder {
  public:
+  enum class For { service, restoring };
+
   /// Makes the folder (mode 0700) and an empty database file (mode 0600) if they are missing.
-  /// Throws StoreError if the folder can't be made or written or another service has it.
-  explicit Folder(std::filesystem::path path);
+  /// Throws StoreError if the folder can't be made or written, another service has it, or a restore
+  /// was begun in it and not ended (unless it is taken for another one).
+  explicit Folder(std::filesystem::path path, For what = For::service);
   ~Folder();
   Folder(const Folder&) = delete;
   Folder& operator=(const Folder&) = delete;
 
   [[nodiscard]] std::filesystem::path database() const { return path_ / "tagline.db"; }
+  /// What is being put in the database's place (backup.hpp).
+  [[nodiscard]] std::filesystem::path restoring() const { return path_ / "tagline.db.restoring"; }
 
  private:
   std::filesystem::path path_;

@@ -45,6 +45,7 @@ class Reconciler {
 
   Reconciled run() {
     compare_floor();
+    see_to_backup();
     for (const std::string& cart : carts_on_floor(database_)) {
       if (!names_.cart(cart)) {
         lose(cart, "It was taken out of the fleet while on the floor; say where it stands.");
@@ -53,6 +54,8 @@ class Reconciler {
              "that it is off the track, then release.");
       } else if (result_.floor_changed) {
         lose(cart, "The floor was changed while it was on it; say where it stands.");
+      } else if (result_.from_backup) {
+        lose(cart, "The record was put back from a backup; say where it stands.");
       }
     }
     for (const OpenJob& job : open_jobs(database_)) settle(job);
@@ -85,6 +88,22 @@ class Reconciler {
     if (floor != old_floor || tags != old_tags) {
       Prepared(database_, "UPDATE service SET floor = ?, tags = ?").run(floor, tags);
     }
+  }
+
+  void see_to_backup() {
+    std::string until;
+    Prepared(database_,
+             "SELECT strftime('%Y-%m-%d %H:%M:%S UTC', latest / 1000, 'unixepoch') FROM service "
+             "WHERE restored = 1")
+        .each([&](SQLite::Statement& row) { until = row.getColumn(0).getString(); });
+    if (until.empty()) return;
+    result_.from_backup = true;
+    stop_all();
+    note("The record was put back from a backup that ends at " + until +
+         ". What happened after that is not in it: a job may be listed as open though its load was "
+         "moved. Everything is stopped: say for every cart where it stands, look through the open "
+         "jobs, then release.");
+    Prepared(database_, "UPDATE service SET restored = 0").run();
   }
 
   void stop_all() { Prepared(database_, "UPDATE service SET all_stopped = 1").run(); }

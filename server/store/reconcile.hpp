@@ -12,6 +12,7 @@ namespace tagline::store {
 /// What was found to differ.
 struct Reconciled {
   bool floor_changed{};
+  bool from_backup{};
   /// What a person should know, one sentence or two each.
   std::vector<std::string> notes;
 };
@@ -19,6 +20,7 @@ struct Reconciled {
 /// The caller opens and ends the transaction. Throws SQLite::Exception.
 ///
 /// - Floor changed: every path goes, its cart is in doubt, everything is stopped.
+/// - Put back from a backup: the same, since what happened after it is not known.
 /// - A cart on the floor is no longer in the fleet: its path goes, and everything is stopped,
 ///   since it may stand in the way unseen until a person says it doesn't.
 /// - A station that is gone, or has no capacity any more: the loads counted at it are forgotten.

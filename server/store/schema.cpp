@@ -122,7 +122,13 @@ CREATE TABLE station_loads (
 ) STRICT, WITHOUT ROWID;
 )sql";
 
-constexpr std::array all_steps{Migration{1, schema_1}, Migration{2, schema_2}};
+// That a database was put back from a backup, until the next start has seen to it.
+constexpr const char* schema_3 = R"sql(
+ALTER TABLE service ADD COLUMN restored INTEGER NOT NULL DEFAULT 0;
+)sql";
+
+constexpr std::array all_steps{Migration{1, schema_1}, Migration{2, schema_2},
+                               Migration{3, schema_3}};
 static_assert(all_steps.back().to == schema_version);
 
 int pragma(SQLite::Database& database, const std::string& name) {

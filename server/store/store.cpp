@@ -61,10 +61,12 @@ Found Store::load(Instant now) {
     const Instant moment = std::max(now, loading.latest());
     Reconciled latest = reconcile(*impl_->database, impl_->names, moment);
     impl_->reconciled.floor_changed |= latest.floor_changed;
+    impl_->reconciled.from_backup |= latest.from_backup;
     std::move(latest.notes.begin(), latest.notes.end(),
               std::back_inserter(impl_->reconciled.notes));
 
     found.floor_changed = impl_->reconciled.floor_changed;
+    found.from_backup = impl_->reconciled.from_backup;
     found.notes = impl_->reconciled.notes;
     found.restored.jobs = loading.jobs(moment - memory_of_ended_jobs);
     loading.service(found.restored);

@@ -24,7 +24,7 @@ struct StoreError : std::runtime_error {
 
 /// Version of the schema this program writes. Older ones are migrated on opening, inside one
 /// transaction; a newer one is refused.
-inline constexpr int schema_version = 2;
+inline constexpr int schema_version = 3;
 
 /// A trace item with the moment it happened.
 struct TimedTrace {
@@ -52,6 +52,9 @@ struct Found {
   /// Names, speeds, handling times, demand and tags added or taken away are no such difference; a
   /// tag that now marks another point is (floor_text.hpp).
   bool floor_changed{};
+  /// The record was put back from a backup (backup.hpp): every cart that was on the floor in it is
+  /// in doubt, and `restored.fleet.all_stopped` is set.
+  bool from_backup{};
   /// What a person should be told: what differs, which jobs ended by it, which carts are in doubt.
   /// Also what a change of the fleet did: a cart that was on the floor and is no longer in the
   /// fleet stops everything; its job is queued again, or stranded if its load was on.

@@ -223,6 +223,49 @@ TEST_F(ProgramTest, StopsDueTimeAndLoadsOutliveAKill) {
   EXPECT_EQ(wait_for(second), 0);
 }
 
+TEST_F(ProgramTest, ABackupOfARunningServiceIsPutBack) {
+  const auto start_service = [&] {
+    fs::remove(folder / "port");
+    return start(serve({"--port-file", at("port")}));
+  };
+  const auto ask = [](std::uint16_t port, const std::string& method, const std::string& target,
+                      const std::string& body = "") {
+    return json::parse(net::ask_http("127.0.0.1", port, {method, target, {}, body}).body);
+  };
+  const std::string job = R"({"from":"CAST","to":"DRY"})";
+  const std::vector<std::string> back_up{"backup", "--data", at("data"), "--to", at("copy.db")};
+  const std::vector<std::string> put_back{"restore", "--data", at("data"), "--from", at("copy.db")};
+  expect_refused(back_up, "no database");
+
+  const pid_t first = start_service();
+  std::uint16_t port = port_told();
+  ASSERT_NE(port, 0);
+  const json before = ask(port, "POST", "/api/jobs", job);
+  EXPECT_EQ(run(back_up).code, 0);
+  std::ifstream in(at("stdout"));
+  const std::string said{std::istreambuf_iterator<char>(in), {}};
+  EXPECT_NE(said.find("1 job, 1 of them open"), std::string::npos) << said;
+  const json after = ask(port, "POST", "/api/jobs", job);
+  expect_refused(back_up, "exists already");
+  expect_refused(put_back, "in use");
+  kill(first, SIGTERM);
+  EXPECT_EQ(wait_for(first), 0);
+
+  EXPECT_EQ(run(put_back).code, 0);
+  const pid_t second = start_service();
+  port = port_told();
+  ASSERT_NE(port, 0);
+  const json jobs = ask(port, "GET", "/api/jobs").at("jobs");
+  ASSERT_EQ(jobs.size(), 1U);
+  EXPECT_EQ(jobs[0].at("id"), before.at("id"));
+  EXPECT_NE(after.at("id"), before.at("id"));
+  kill(second, SIGTERM);
+  EXPECT_EQ(wait_for(second), 0);
+  std::ifstream errors(at("stderr"));
+  const std::string told{std::istreambuf_iterator<char>(errors), {}};
+  EXPECT_NE(told.find("put back from a backup"), std::string::npos) << told;
+}
+
 /// Whole: service, virtual carts in their own process, the people's part; over real sockets.
 TEST_F(ProgramTest, DemoDeliversAndClearsUp) {
   const pid_t pid = start({"demo", "--port", "0", "--pace", "50", "--jobs-per-hour", "60"});
