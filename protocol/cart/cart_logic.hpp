@@ -34,103 +34,20 @@
 
 #include <stdint.h>
 
-#include "protocol/cart/tag.hpp"
+#include "protocol/cart/event_queue.hpp"
+#include "protocol/cart/held_authority.hpp"
+#include "protocol/cart/reckoning.hpp"
+#include "protocol/cart/terms.hpp"
 
 namespace tagline {
 namespace cart {
 
-/// Number of a point on the cart's path (protocol: step). 0 = none. 32 bits: a point a second for
-/// 136 years.
-typedef uint32_t Step;
-
-enum class Act : uint8_t { go, turn, stop, wait, load, unload };
-enum class Branch : uint8_t { left, straight, right };
-enum class Gear : uint8_t { forward, back };
-enum class Handling : uint8_t { none, load, unload };
-enum class StopCause : uint8_t { button, bumper, scanner, service };
-enum class Fault : uint8_t { none, blocked, tape_lost, overrun, wrong_tag, battery, drive, reader };
-
-/// What the builder of the cart knows of it, mm, mm/s, mm/s2.
-struct CartBuild {
-  int16_t length;
-  int16_t reader_to_nose;
-  uint16_t speed;
-  uint16_t deceleration;
-  /// Speed over the last stretch before a halt (common practice, no source).
-  uint16_t creep;
-};
-
-/// One point of an authority; see protocol::AuthorityPoint.
-struct AuthorityPoint {
-  Step step;
-  Act act;
-  Branch branch;
-  Gear gear;
-  int32_t length;
-  uint16_t speed;
-};
-
-/// What a cart remembers while it has no power: the last tag read (no_tag() if none yet), whether a
-/// load is on, whether a stop made at the cart is in force.
-struct Kept {
-  Tag last_tag;
-  bool loaded;
-  bool stopped;
-};
-
-/// What the cart senses, read together just before step().
-struct Senses {
-  /// Runs on and wraps.
-  uint32_t time_ms;
-  /// Grows forward, falls backward, mm.
-  int32_t odometer;
-  /// The wheels stand still.
-  bool standing;
-  /// Something is in the scanner's field. The cart stops and goes on by itself a second after the
-  /// field is free (a person's stop is on_stop()).
-  bool obstacle;
-  /// The tape sensor sees tape.
-  bool tape;
-  /// The turn on the spot asked for is complete (true once).
-  bool turned;
-  /// The loading or unloading asked for is complete (true once).
-  bool handled;
-};
-
-/// What the drive is to do until the next step().
-struct Drive {
-  /// Target speed, mm/s; 0 = brake and stand.
-  uint16_t speed;
-  Gear gear;
-  /// Tape to follow at the next fork.
-  Branch branch;
-  /// Leave the tape and drive straight on (only towards a turn on the spot).
-  bool straight_on;
-  /// Turn on the spot, towards the tape `branch` says, until Senses::turned.
-  bool turn;
-  /// Be loaded or unloaded until Senses::handled.
-  Handling handling;
-};
-
-enum class EventKind : uint8_t { read, done, stop, release };
-
-/// Something to tell the service.
-struct Event {
-  EventKind kind;
-  /// read: step at which the tag was expected, 0 if it wasn't. done: where.
-  Step step;
-  Tag tag;            // read
-  Handling handling;  // done
-  StopCause cause;    // stop
-};
-
 class CartLogic {
  public:
-  /// Points of one authority that the cart can keep, counted from the one before the last it
-  /// passed, and tags of all of them. Longer ones are kept as far as they fit: the service must
-  /// send moderate ones, and send again as the cart goes on.
-  static constexpr uint8_t max_points = 24;
-  static constexpr uint8_t max_tags = 40;
+  /// Longer authorities are kept as far as they fit: the service must send moderate ones, and send
+  /// again as the cart goes on.
+  static constexpr uint8_t max_points = HeldAuthority::max_points;
+  static constexpr uint8_t max_tags = HeldAuthority::max_tags;
 
   explicit CartLogic(const CartBuild& build);
 
@@ -170,9 +87,9 @@ class CartLogic {
 
   // ---- to tell the service -------------------------------------------------------------------
   /// Takes the oldest event. False if there is none. Take them after every step().
-  bool next_event(Event& out);
+  bool next_event(Event& out) { return events_.pop(out); }
   Step passed() const { return step_; }
-  Step until() const { return count_ == 0 ? 0 : base_ + count_ - 1u; }
+  Step until() const { return held_.until(); }
   const Tag& last_tag() const { return last_tag_; }
   Fault fault() const;
   bool stopped() const { return stopped_here_ || stopped_by_service_; }
@@ -185,25 +102,11 @@ class CartLogic {
   int32_t turn_offset() const;
 
  private:
-  struct Slot {
-    int32_t length;
-    uint16_t speed;
-    Act act;
-    Branch branch;
-    Gear gear;
-    uint8_t first_tag;
-    uint8_t tag_count;
-  };
-  static constexpr uint8_t max_events = 8;
-
-  bool has_tag(uint8_t slot, const Tag& tag) const;
-  uint8_t current() const { return static_cast<uint8_t>(step_ - base_); }
-  int32_t travelled() const;
-  void learn(int32_t length);
+  /// Where in held_ the last point passed is.
+  uint8_t current() const { return held_.index_of(step_); }
+  bool same_pass(const Tag& tag) const;
   bool handled_here(Act act) const;
-  bool halts_at(uint8_t slot) const;
-  void reach(uint8_t slot);
-  void tell(const Event& event);
+  void reach(uint8_t index);
   void watch_obstacle(const Senses& senses);
   bool must_stand() const;
   Branch branch_ahead() const;
@@ -212,30 +115,20 @@ class CartLogic {
   void drive_on(Drive& drive);
 
   CartBuild build_;
-  Slot slots_[max_points];
-  Tag tags_[max_tags];
-  Event events_[max_events];
+  HeldAuthority held_;
+  EventQueue events_;
+  /// Since the last point passed.
+  Reckoning reckoning_;
   Tag last_tag_;
-  /// Step of slots_[0].
-  Step base_;
   Step step_;
   /// Step at which it turned, and at which it last handled and what.
   Step turned_step_;
   Step handled_step_;
-  int32_t odometer_;
-  /// Odometer at the last point passed, and where last_tag_ was read.
-  int32_t mark_;
+  /// Odometer where last_tag_ was read.
   int32_t tag_mark_;
-  /// Lengths driven from tag to tag, and what the odometer counted for them.
-  int32_t true_sum_;
-  int32_t counted_sum_;
   uint32_t obstacle_since_;
   uint32_t obstacle_until_;
   uint16_t missed_;
-  uint8_t count_;
-  uint8_t tag_count_;
-  uint8_t first_event_;
-  uint8_t event_count_;
   Gear gear_;
   Handling handled_what_;
   Handling handling_;
@@ -243,13 +136,10 @@ class CartLogic {
   bool turning_;
   /// It has not driven on from the point of step_.
   bool at_point_;
-  /// mark_ is where a tag was read, not a place reckoned from it.
-  bool mark_is_tag_;
   /// It doesn't know how far it stands from the point of step_.
   bool unsure_;
   /// last_tag_ was read at tag_mark_ since power-up.
   bool tag_fresh_;
-  bool taking_;
   bool stopped_here_;
   bool stopped_by_service_;
   bool obstacle_;
