@@ -241,6 +241,7 @@ void Core::State::on_overrun(CartIx cart) {
   CartState& c = at(cart);
   const std::size_t until = authority(cart);
   const PointIx end = ways[c.path[until].pose].at;
+  c.overrun_at = c.path[until].step;
   if (!floor[end].tags.empty()) ++misses[end];
   alarms_due = true;
   bool forked = false;

@@ -80,9 +80,16 @@ std::size_t Core::State::wanted_authority(CartIx cart) const {
   const MmPerS v = floor.cart.speed;
   const Mm needed =
       floor::stopping_distance(v, floor.cart) + Mm{v.value * policy.link_latency.count() / 1000};
-  // One that has stopped without having found the tag there stands at the end of its authority,
+  // One that has stopped without having found the tag there stands where its authority ended then,
   // whatever it last read.
-  const std::size_t stands = c.fault == Fault::overrun ? authority(cart) : 0;
+  std::size_t stands = 0;
+  if (c.fault == Fault::overrun) {
+    stands = authority(cart);
+    const Step first = c.path.front().step;
+    if (c.overrun_at && *c.overrun_at >= first) {
+      stands = std::min<std::size_t>(*c.overrun_at - first, stands);
+    }
+  }
   std::size_t target = stands;
   Mm beyond_next{0};
   while (target + 1 < c.path.size() && target < stands + most_points_ahead) {

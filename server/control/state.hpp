@@ -57,6 +57,8 @@ struct CartState {
   /// Below the low level and not yet charged to the ready level.
   bool needs_charge{false};
   std::optional<WaitsFor> waits;
+  /// Step at the end of its authority when it reported that it stopped there without the tag.
+  std::optional<Step> overrun_at{};
   /// When its turns, or its way, were last tried to be improved while it waits.
   Instant turns_tried;
   Instant way_tried;

@@ -91,6 +91,16 @@ void ClosingReferee::enter(std::size_t body, double now) {
   stirred(body, now);
 }
 
+void ClosingReferee::leave(std::size_t body) {
+  Body& b = bodies_[body];
+  b.entered = false;
+  b.renew = never;
+  std::erase(cells_[b.cell], static_cast<std::uint32_t>(body));
+  for (std::size_t other = 0; other < bodies_.size(); ++other) {
+    if (other != body) pair(body, other) = {};
+  }
+}
+
 void ClosingReferee::anchor(std::size_t body, double now) {
   Body& b = bodies_[body];
   const SeenMotion seen = look_(body, now);

@@ -56,6 +56,8 @@ class ClosingReferee {
 
   /// The body has been set down.
   void enter(std::size_t body, double now);
+  /// It has been lifted off the floor; it may be set down again.
+  void leave(std::size_t body);
   /// It is about to set off, or has been moved by hand.
   void stirred(std::size_t body, double now);
   /// The next moment at which look() must be called; infinity if never.

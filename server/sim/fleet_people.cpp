@@ -64,7 +64,7 @@ void FleetPeople::visit(CartIx ix) {
 bool FleetPeople::put_right(CartIx ix) {
   FleetCart& cart = scene_.carts[ix.value];
   if (care_[ix.value].in_vain >= figures::visits_in_vain) {
-    hands_.ask(control::AskRemoveCart{fleet_request, ix});
+    if (hands_.ask(control::AskRemoveCart{fleet_request, ix})) hands_.lifted(ix);
     cart.take_load_off(scene_.agenda.now());
     hands_.touched(ix);
     const floor::Track& track = scene_.track;
@@ -87,6 +87,7 @@ bool FleetPeople::place(CartIx ix, PoseIx pose) {
                                                       floor[ways.came_from(pose)].id});
   if (!taken) return false;
   scene_.carts[ix.value].set_on(scene_.agenda.now(), pose);
+  hands_.set_down(ix);
   hands_.touched(ix);
   return true;
 }

@@ -16,6 +16,8 @@ struct FleetHands {
   std::function<bool(const control::Event& request)> ask;
   /// The cart has been touched and may have something to say.
   std::function<void(CartIx cart)> touched;
+  /// The cart has been lifted off the floor; has been set down on it.
+  std::function<void(CartIx cart)> lifted, set_down;
   /// Whatever a visit has made room for may be used.
   std::function<void()> done;
 };
@@ -44,7 +46,7 @@ class FleetPeople {
   };
 
   /// Sets the cart on the tag it passed last, or on the next one, and says so; after many visits in
-  /// vain carries it to a siding.
+  /// vain carries it to a siding, or off the floor until one is free.
   bool put_right(CartIx cart);
 
   FleetScene scene_;

@@ -63,6 +63,8 @@ class FleetRun {
         people_{scene(),
                 {.ask = [this](const control::Event& request) { return feed(request); },
                  .touched = [this](CartIx cart) { collect(cart); },
+                 .lifted = [this](CartIx cart) { watch_.leave(cart); },
+                 .set_down = [this](CartIx cart) { watch_.enter(cart); },
                  .done = [this] { keep_queue_full(); }}},
         watch_{scene(), people_} {
     for (const floor::Demand& demand : floor_.demand) demand_per_hour_ += demand.per_hour;
@@ -180,7 +182,6 @@ class FleetRun {
         throw TooManyCarts("only " + std::to_string(i) + " of " + std::to_string(carts_.size()) +
                            " carts find a place on this floor from which they can come to rest");
       }
-      watch_.enter({i});
     }
   }
 

@@ -19,6 +19,7 @@ class FleetWatch {
 
   /// See ClosingReferee.
   void enter(CartIx cart) { referee_.enter(cart.value, scene_.agenda.now()); }
+  void leave(CartIx cart) { referee_.leave(cart.value); }
   void stirred(CartIx cart) { referee_.stirred(cart.value, scene_.agenda.now()); }
   [[nodiscard]] double due() const { return referee_.due(); }
   /// Throws FleetBroken if two bodies touch.

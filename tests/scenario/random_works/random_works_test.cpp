@@ -10,6 +10,7 @@
 
 #include <gtest/gtest.h>
 
+#include <cmath>
 #include <cstdlib>
 
 #include "server/sim/fleet_run.hpp"
@@ -29,6 +30,23 @@ struct Sums {
   std::size_t most_points{0}, most_carts{0};
   double least_gap_mm{1e9};
 };
+
+void print(const Sums& sums) {
+  std::printf(
+      "  %.0f cart-hours on %llu floors of up to %zu points with up to %zu carts (%llu moving "
+      "on):\n"
+      "  %llu deliveries, %llu events, %llu contacts, %llu conflicts in the books, %llu "
+      "gridlocks,\n"
+      "  %llu stuck, least gap %.0f mm, a person helped %llu times\n",
+      sums.cart_hours, static_cast<unsigned long long>(sums.runs), sums.most_points,
+      sums.most_carts, static_cast<unsigned long long>(sums.moving_on),
+      static_cast<unsigned long long>(sums.deliveries),
+      static_cast<unsigned long long>(sums.events), static_cast<unsigned long long>(sums.contacts),
+      static_cast<unsigned long long>(sums.conflicts),
+      static_cast<unsigned long long>(sums.gridlocks), static_cast<unsigned long long>(sums.stuck),
+      sums.least_gap_mm, static_cast<unsigned long long>(sums.helped));
+  std::fflush(stdout);
+}
 
 TEST(RandomWorks, NobodyTouchesAndNobodyStandsForEver) {
   const double wanted = from_environment("TAGLINE_CART_HOURS", 200);
@@ -67,6 +85,7 @@ TEST(RandomWorks, NobodyTouchesAndNobodyStandsForEver) {
     } catch (const sim::TooManyCarts&) {
       continue;  // moving on: not every number of carts can be set down at once
     }
+    const double before = sums.cart_hours;
     ++sums.runs;
     sums.cart_hours += result.simulated_s / 3600 * static_cast<double>(options.carts);
     sums.deliveries += result.deliveries;
@@ -86,21 +105,11 @@ TEST(RandomWorks, NobodyTouchesAndNobodyStandsForEver) {
     EXPECT_EQ(result.gridlocks, 0u);
     EXPECT_EQ(result.stuck_carts, 0u);
     EXPECT_GT(result.deliveries, 0u);
+    constexpr double told_every = 10'000;
+    if (std::floor(before / told_every) < std::floor(sums.cart_hours / told_every)) print(sums);
     if (testing::Test::HasFailure() && wanted <= 1000) break;
   }
-  std::printf(
-      "  %.0f cart-hours on %llu floors of up to %zu points with up to %zu carts (%llu moving "
-      "on):\n"
-      "  %llu deliveries, %llu events, %llu contacts, %llu conflicts in the books, %llu "
-      "gridlocks,\n"
-      "  %llu stuck, least gap %.0f mm, a person helped %llu times\n",
-      sums.cart_hours, static_cast<unsigned long long>(sums.runs), sums.most_points,
-      sums.most_carts, static_cast<unsigned long long>(sums.moving_on),
-      static_cast<unsigned long long>(sums.deliveries),
-      static_cast<unsigned long long>(sums.events), static_cast<unsigned long long>(sums.contacts),
-      static_cast<unsigned long long>(sums.conflicts),
-      static_cast<unsigned long long>(sums.gridlocks), static_cast<unsigned long long>(sums.stuck),
-      sums.least_gap_mm, static_cast<unsigned long long>(sums.helped));
+  print(sums);
 }
 
 }  // namespace
