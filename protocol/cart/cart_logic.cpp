@@ -31,9 +31,6 @@ Event read_event(Step step, const Tag& tag) {
 
 }  // namespace
 
-constexpr uint8_t CartLogic::max_points;
-constexpr uint8_t CartLogic::max_tags;
-
 // What is cleared is cleared in place: an empty CartLogic made to copy from would need as much
 // stack again as the whole object has.
 

@@ -4,8 +4,6 @@
 namespace tagline {
 namespace cart {
 
-constexpr uint8_t EventQueue::room;
-
 void EventQueue::push(const Event& event) {
   if (count_ == room) {
     if (event.kind == EventKind::read) return;

@@ -4,9 +4,6 @@
 namespace tagline {
 namespace cart {
 
-constexpr uint8_t HeldAuthority::max_points;
-constexpr uint8_t HeldAuthority::max_tags;
-
 void HeldAuthority::clear() {
   base_ = 0;
   count_ = 0;

@@ -18,10 +18,11 @@
 namespace tagline::firmware {
 namespace {
 
-/// One line: its time, and the rest.
+/// One line: its time, the rest, and the number of a message.
 struct Line {
   long time{0};
   std::string text{};
+  std::optional<long> seq{};
 };
 
 std::string drive_here() {
@@ -38,6 +39,12 @@ std::vector<Line> lines_of(const std::string& output) {
   std::vector<Line> lines;
   std::istringstream stream{output};
   for (Line line; stream >> line.time && std::getline(stream >> std::ws, line.text);) {
+    const std::size_t number = line.text.find(" seq ");
+    line.seq.reset();
+    if (number != std::string::npos) {
+      line.seq = std::strtol(line.text.c_str() + number + 5, nullptr, 10);
+      line.text.resize(number);
+    }
     lines.push_back(line);
   }
   return lines;
@@ -92,6 +99,7 @@ TEST_F(Trip, IsTheSameOnTheMicrocontroller) {
   for (std::size_t i = 0; i < std::min(lines.size(), there.size()); ++i) {
     ASSERT_EQ(there[i].time, lines[i].time) << "line " << i << ": " << lines[i].text;
     ASSERT_EQ(there[i].text, lines[i].text) << "line " << i;
+    ASSERT_EQ(there[i].seq, lines[i].seq) << "line " << i << ": " << lines[i].text;
   }
   EXPECT_EQ(run.output, output);
 }
@@ -151,13 +159,42 @@ TEST_F(Trip, StaysUntilTheRightOneReleasesIt) {
   EXPECT_LT(find("motor 4", freed)->time, find("cart done 6")->time);
 }
 
-TEST_F(Trip, StopsByItselfAtTheEndOfItsAuthority) {
-  const auto silence = find("note nothing more arrives");
-  const auto end = find("cart read 04A10001 8", silence);
-  const auto more = find("service authority 8 10", end);
-  expect_at(stands_after(end), bench::way[7].at - before, bench::way[7].at + beyond);
-  EXPECT_GE(more->time - end->time, 2000);
-  expect_rest(end, more);
+TEST_F(Trip, WithoutALinkStopsByItselfAtTheEndOfItsAuthority) {
+  const auto silence = find("note the link is lost");
+  const auto link = find("note the link is there again", silence);
+  expect_at(stands_after(silence), bench::way[7].at - before, bench::way[7].at + beyond);
+  EXPECT_TRUE(std::none_of(silence, link, [](const Line& line) { return line.seq.has_value(); }));
+  const auto stands = find("stands ", silence);
+  const auto more = find("service authority 8 10", link);
+  EXPECT_GE(more->time - stands->time, 2000);
+  expect_rest(stands, more);
+}
+
+TEST_F(Trip, TellsWhatItKeptWhenTheLinkIsThereAgain) {
+  const auto hello = find("cart hello", find("note the link is there again"));
+  EXPECT_EQ(hello->text, "cart hello 04A10001 step 8 until 8 loaded 0 stopped 0");
+  std::vector<std::string> told;
+  for (auto line = hello; line->text.rfind("service authority", 0) != 0; ++line) {
+    if (line->seq) told.push_back(line->text);
+  }
+  EXPECT_THAT(told, testing::ElementsAre("cart read 04A10008 7", "cart read 04A10001 8",
+                                         "cart state loaded 0 moving 0 fault none"));
+}
+
+TEST_F(Trip, NumbersItsMessagesWithoutGapsFromEachPowerUpOn) {
+  long last = 0;
+  int power_ups = 1;
+  for (const Line& line : lines) {
+    if (line.text == "note no power") {
+      EXPECT_GT(last, 20);
+      last = 0;
+      ++power_ups;
+    }
+    if (!line.seq) continue;
+    EXPECT_EQ(*line.seq, last + 1) << line.text;
+    last = *line.seq;
+  }
+  EXPECT_EQ(power_ups, 2);
 }
 
 TEST_F(Trip, AfterALossOfPowerGoesOnWhenReleased) {

@@ -88,7 +88,7 @@ void Bench::set_down() {
   const cart::Tag* seen = rail_.under_reader();
   logic_.power_up(cart::Kept{seen == nullptr ? cart::no_tag() : *seen, false, false},
                   seen != nullptr, rail_.senses().odometer);
-  hello();
+  connect(0);
 }
 
 void Bench::lose_power(uint32_t ms) {
@@ -97,7 +97,17 @@ void Bench::lose_power(uint32_t ms) {
   for (uint32_t gone = 0; gone < ms; gone += Rail::step_ms) rail_.step(drive_);
   rail_.restart_odometer();
   logic_.power_up(kept, false, rail_.senses().odometer);
+  outbox_.clear();
+  connect(0);
+}
+
+void Bench::lose_link() { linked_ = false; }
+
+void Bench::connect(cart::Seq acknowledged) {
   hello();
+  line().word("service welcome").number(static_cast<int32_t>(acknowledged)).end();
+  outbox_.on_welcome(acknowledged);
+  linked_ = true;
 }
 
 void Bench::hello() {
@@ -154,7 +164,15 @@ void Bench::once() {
   if (seen != nullptr) logic_.on_tag(*seen, rail_.senses().odometer);
   const Drive drive = logic_.step(rail_.senses());
   Event event = Event();
-  while (logic_.next_event(event)) tell(event);
+  while (outbox_.has_room() && logic_.next_event(event)) {
+    outbox_.keep(event);
+    event_ = event;
+  }
+  cart::Outgoing message = cart::Outgoing();
+  while (linked_ && outbox_.next(message)) {
+    send(message);
+    outbox_.on_ack(message.seq);
+  }
   if (!same_drive(drive, drive_)) tell_motor(drive);
   drive_ = drive;
   tell_state();
@@ -172,38 +190,41 @@ void Bench::run_until(EventKind kind, cart::Step step) {
   line().word("gave up").end();
 }
 
-void Bench::tell(const Event& event) {
-  event_ = event;
+void Bench::send(const cart::Outgoing& message) {
+  const Event& event = message.event;
+  line().word("cart");
   switch (event.kind) {
     case EventKind::read: {
       char uid[cart::tag_text_size];
       cart::tag_to_hex(event.tag, uid);
-      line().word("cart read").word(uid).number(static_cast<int32_t>(event.step)).end();
+      lines_.word("read").word(uid).number(static_cast<int32_t>(event.step));
       break;
     }
     case EventKind::done:
-      line().word("cart done").number(static_cast<int32_t>(event.step));
-      lines_.word(word_of(event.handling)).end();
+      lines_.word("done").number(static_cast<int32_t>(event.step)).word(word_of(event.handling));
       break;
     case EventKind::stop:
-      line().word("cart stop").word(word_of(event.cause)).end();
+      lines_.word("stop").word(word_of(event.cause));
       break;
     case EventKind::release:
-      line().word("cart release").end();
+      lines_.word("release");
       break;
   }
+  lines_.word("seq").number(static_cast<int32_t>(message.seq)).end();
 }
 
 void Bench::tell_state() {
-  const bool moving = !rail_.senses().standing;
-  if (moving_ && !moving) line().word("stands").number(rail_.place()).end();
-  if (moving == moving_ && logic_.loaded() == loaded_ && logic_.fault() == fault_) return;
-  moving_ = moving;
+  const bool standing = rail_.senses().standing;
+  if (standing && !standing_) line().word("stands").number(rail_.place()).end();
+  standing_ = standing;
+  if (!linked_) return;
+  if (standing != moving_ && logic_.loaded() == loaded_ && logic_.fault() == fault_) return;
+  moving_ = !standing;
   loaded_ = logic_.loaded();
   fault_ = logic_.fault();
   line().word("cart state loaded").number(loaded_ ? 1 : 0);
-  lines_.word("moving").number(moving_ ? 1 : 0);
-  lines_.word("fault").word(word_of(fault_)).end();
+  lines_.word("moving").number(moving_ ? 1 : 0).word("fault").word(word_of(fault_));
+  lines_.word("seq").number(static_cast<int32_t>(outbox_.number_state())).end();
 }
 
 void Bench::tell_motor(const Drive& drive) {

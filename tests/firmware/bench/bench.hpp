@@ -3,7 +3,9 @@
 //
 // Lines begin with the time in ms:
 //   service ...        what the cart is told
-//   cart ...           messages it would send: hello, read, done, stop, release, state
+//   cart ...           messages it sends while it has a link, with their numbers: hello, read,
+//   done,
+//                      stop, release, state; the service acknowledges each at once
 //   motor SPEED ...    what the motor is told, whenever that changes
 //   missed N           tags passed without reading them
 //   stands MM          the wheels came to rest, the reader so far along the way
@@ -12,6 +14,7 @@
 #include <stdint.h>
 
 #include "protocol/cart/cart_logic.hpp"
+#include "protocol/cart/outbox.hpp"
 #include "tests/firmware/bench/lines.hpp"
 #include "tests/firmware/bench/rail.hpp"
 
@@ -36,10 +39,14 @@ class Bench {
   /// Writes down how many tags the cart has missed since it started.
   void count_missed();
 
-  /// Set down and shown the tag that the reader now sees.
+  /// Set down and shown the tag that the reader now sees. Greets the service, as connect() does.
   void set_down();
-  /// No power for so long: the drive is off, nothing senses. Then it starts again.
+  /// No power for so long: the drive is off, nothing senses. Then it starts again and greets.
   void lose_power(uint32_t ms);
+
+  void lose_link();
+  /// `acknowledged`: the highest number that the service says it has.
+  void connect(cart::Seq acknowledged);
 
   // ---- the service ---------------------------------------------------------------------------
   void grant(const Leg* legs, uint8_t count);
@@ -60,18 +67,22 @@ class Bench {
   Lines& line();
   void hello();
   void once();
-  void tell(const cart::Event& event);
+  void send(const cart::Outgoing& message);
   void tell_state();
   void tell_motor(const cart::Drive& drive);
 
   Lines& lines_;
   Rail rail_;
   cart::CartLogic logic_;
+  cart::Outbox outbox_;
   cart::Drive drive_;
-  /// What was written last of each.
+  /// The last thing the cart had to tell.
   cart::Event event_;
+  bool linked_ = false;
+  /// What was written last.
   bool loaded_ = false;
   bool moving_ = false;
+  bool standing_ = true;
   cart::Fault fault_ = cart::Fault::none;
 };
 

@@ -18,9 +18,6 @@ constexpr uint32_t handling_ms = 3000;
 
 }  // namespace
 
-constexpr uint8_t Rail::max_tags;
-constexpr uint32_t Rail::step_ms;
-
 void Rail::lay(const char* uid, int32_t place) {
   if (count_ == max_tags) return;
   cart::tag_from_hex(uid, laid_[count_].tag);

@@ -68,12 +68,17 @@ void to_the_rack(Bench& bench) {
 }
 
 void to_the_end_of_authority(Bench& bench) {
-  bench.note("nothing more arrives before the authority ends");
   grant(bench, {{6, "04A10007", Act::go, 1, Branch::straight},
                 {7, "04A10008", Act::go, 1766, Branch::straight},
                 {8, "04A10001", Act::wait, 1766, Branch::straight}});
+  bench.run(3000);
+  bench.note("the link is lost");
+  bench.lose_link();
   bench.run_until(EventKind::read, 8);
   bench.run(3000);
+  bench.note("the link is there again");
+  bench.connect(22);
+  bench.run(200);
 }
 
 void through_a_loss_of_power(Bench& bench) {
