@@ -127,12 +127,13 @@ struct Timed {
   double wall_s{};
   std::vector<double> all_ms, reads_ms;
 };
-Timed timed_run(const floor::Track& track, std::size_t carts, double hours) {
+Timed timed_run(const floor::Track& track, std::size_t carts, double hours,
+                Jobs jobs = Jobs::per_hour) {
   Timed timed;
   sim::FleetRunOptions options;
   options.carts = carts;
   options.hours = hours;
-  options.jobs = Jobs::per_hour;
+  options.jobs = jobs;
   options.jobs_per_hour = 8.0 * static_cast<double>(carts);
   std::vector<std::pair<Instant, control::Event>> events;
   const auto begin = Clock::now();
@@ -169,6 +170,16 @@ void speed() {
                 timed.result.deliveries_per_hour, timed.result.simulated_s / timed.wall_s,
                 timed.all_ms.size(), mean(timed.all_ms), mean(timed.reads_ms));
   }
+}
+
+void speed_of_ten() {
+  constexpr std::size_t carts = 10;
+  const floor::Floor floor = streets_for(carts);
+  const floor::Ways ways(floor);
+  const floor::Track track(ways);
+  const Timed timed = timed_run(track, carts, 10, Jobs::saturate);
+  std::printf("The same with %zu carts and a queue that is never empty: %.0f times real time\n",
+              carts, timed.result.simulated_s / timed.wall_s);
 }
 
 void decision() {
@@ -208,7 +219,10 @@ int main(int argc, char** argv) {
                                    [&](const char* name) { return std::strcmp(name, part) == 0; });
   };
   if (wanted("matching")) tagline::matching();
-  if (wanted("speed")) tagline::speed();
+  if (wanted("speed")) {
+    tagline::speed();
+    tagline::speed_of_ten();
+  }
   if (wanted("decision")) tagline::decision();
   if (wanted("saturation")) tagline::saturation();
   return 0;
