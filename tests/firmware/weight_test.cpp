@@ -3,7 +3,10 @@
 #include <gtest/gtest.h>
 
 #include <array>
+#include <fstream>
 #include <iostream>
+#include <iterator>
+#include <regex>
 #include <sstream>
 #include <string>
 #include <vector>
@@ -63,40 +66,66 @@ std::string symbols_of(const std::string& file) {
   return ran.output;
 }
 
-// Flash: code, constants, start-up code and vectors of a program with nothing but one cart logic.
-// RAM: that program's data and bss, and the deepest that the stack was on the whole trip, with what
-// the bench program itself puts there. Both count a little more than the logic alone.
-TEST(Weight, LogicFitsASmallMicrocontroller) {
+struct Weight {
+  std::size_t flash{0};
+  /// Variables.
+  std::size_t fixed{0};
+  std::size_t stack{0};
+  [[nodiscard]] std::size_t ram() const { return fixed + stack; }
+};
+
+// Flash: code, constants, start-up code and vectors of a program with nothing but one cart logic
+// and its outbox. RAM: that program's data and bss, and the deepest that the stack was on the whole
+// trip, with what the bench program itself puts there. Both count a little more than the logic
+// alone.
+Weight weigh() {
   const Sections sections = sections_of(elf("logic_only"));
   const Simulated trip = simulate(elf("trip"), 2'000'000'000);
-  ASSERT_TRUE(trip.finished);
-  ASSERT_GT(trip.deepest_stack, std::size_t{0});
-
-  const std::size_t flash = sections.text + sections.data;
-  const std::size_t fixed = sections.data + sections.bss;
-  const std::size_t ram = fixed + trip.deepest_stack;
-  std::cout << "cart logic on an ATmega1284P: flash " << flash << " of " << most_flash
-            << " bytes; RAM " << ram << " of " << most_ram << " bytes (" << fixed
-            << " fixed, stack " << trip.deepest_stack << ")\n";
-  EXPECT_GT(fixed, std::size_t{500}) << "the logic with its tables can't be that small";
-  EXPECT_LE(flash, most_flash);
-  EXPECT_LE(ram, most_ram);
+  EXPECT_TRUE(trip.finished);
+  EXPECT_GT(trip.deepest_stack, std::size_t{0});
+  return {sections.text + sections.data, sections.data + sections.bss, trip.deepest_stack};
 }
 
-TEST(Weight, LogicLinksNoHeapExceptionsOrRtti) {
+TEST(FirmwareWeight, LogicFitsASmallMicrocontroller) {
+  const Weight weight = weigh();
+  std::cout << "cart logic on an ATmega1284P: flash " << weight.flash << " of " << most_flash
+            << " bytes; RAM " << weight.ram() << " of " << most_ram << " bytes (" << weight.fixed
+            << " fixed, stack " << weight.stack << ")\n";
+  EXPECT_GT(weight.fixed, std::size_t{500}) << "the logic with its tables can't be that small";
+  EXPECT_LE(weight.flash, most_flash);
+  EXPECT_LE(weight.ram(), most_ram);
+}
+
+// protocol/cart/GUIDE.md names round figures: not less than measured, and not 5 % more.
+TEST(FirmwareWeight, TheGuideSaysHowMuchItIs) {
+  std::ifstream file{TAGLINE_SOURCE_DIR "/protocol/cart/GUIDE.md"};
+  const std::string guide{std::istreambuf_iterator<char>{file}, {}};
+  std::smatch said;
+  ASSERT_TRUE(std::regex_search(
+      guide, said, std::regex{"(\\d),(\\d{3}) bytes of flash and (\\d),(\\d{3}) bytes of RAM"}));
+  const std::size_t flash = std::stoul(said[1].str() + said[2].str());
+  const std::size_t ram = std::stoul(said[3].str() + said[4].str());
+  const Weight weight = weigh();
+  EXPECT_GE(flash, weight.flash);
+  EXPECT_LE(flash, weight.flash + weight.flash / 20);
+  EXPECT_GE(ram, weight.ram());
+  EXPECT_LE(ram, weight.ram() + weight.ram() / 20);
+}
+
+TEST(FirmwareWeight, LogicLinksNoHeapExceptionsOrRtti) {
   const std::string symbols = symbols_of(elf("logic_only"));
   EXPECT_NE(symbols.find("tagline::cart::CartLogic::step"), std::string::npos);
   EXPECT_EQ(forbidden_in(symbols), std::vector<std::string>{});
   EXPECT_EQ(forbidden_in(symbols_of(elf("trip"))), std::vector<std::string>{});
 }
 
-TEST(Weight, TheCheckSeesAHeapThatIsThere) {
+TEST(FirmwareWeight, TheCheckSeesAHeapThatIsThere) {
   EXPECT_FALSE(forbidden_in(symbols_of(elf("heap_user"))).empty());
 }
 
 // Firmware with these doesn't even link here: the AVR has no C++ library. Their names are the
 // ABI's.
-TEST(Weight, TheCheckKnowsTheNamesOfTheRest) {
+TEST(FirmwareWeight, TheCheckKnowsTheNamesOfTheRest) {
   for (const char* line :
        {"00000a10 T operator new(unsigned int)", "00000a10 T operator delete(void*)",
         "00000a10 T __cxa_throw", "00000a10 T __cxa_guard_acquire", "         U _Unwind_Resume",
@@ -109,7 +138,7 @@ TEST(Weight, TheCheckKnowsTheNamesOfTheRest) {
 
 // 100 bytes; return addresses of main and the function, 2 bytes each; a saved pair of registers or
 // two.
-TEST(Weight, AKnownStackIsMeasured) {
+TEST(FirmwareWeight, AKnownStackIsMeasured) {
   const Simulated known = simulate(elf("known_stack"), 1'000'000);
   EXPECT_TRUE(known.finished);
   EXPECT_GE(known.deepest_stack, std::size_t{104});
