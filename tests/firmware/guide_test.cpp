@@ -31,9 +31,7 @@ class Guide : public testing::Test {
     std::filesystem::create_directories(folder);
     std::ofstream{folder / "sketch.cpp"} << sketch();
   }
-  ~Guide() override { std::filesystem::remove_all(folder); }
-  Guide(const Guide&) = delete;
-  Guide& operator=(const Guide&) = delete;
+  void TearDown() override { std::filesystem::remove_all(folder); }
 
   [[nodiscard]] test::Ran compile(const std::string& compiler) const {
     return test::run(compiler +
