@@ -47,7 +47,8 @@ void Core::State::on(const AskJob& event) {
     return;
   }
   if (*from == *to) {
-    refuse(event.request, Refused::invalid, "The load is to go from a station to another one.");
+    refuse(event.request, Refused::invalid,
+           "The load is to go from a station to another one: choose two.");
     return;
   }
   if (event.via.size() > most_via) {
@@ -154,9 +155,10 @@ void Core::State::on(const AskCountLoads& event) {
         floor[*station].name + " has no capacity in the floor file, so its loads aren't counted.");
     return;
   }
-  constexpr int most = 1000;
+  constexpr int most = floor::Station::most_loads;
   if (event.loads < 0 || event.loads > most) {
-    refuse(event.request, Refused::invalid, "The number of loads is from 0 to 1000.");
+    refuse(event.request, Refused::invalid,
+           "The number of loads is from 0 to " + std::to_string(most) + ".");
     return;
   }
   count_loads(*station, event.loads - station_loads[station->value]);

@@ -5,6 +5,8 @@
 
 #include <cstddef>
 
+#include "server/floor/floor.hpp"
+
 namespace tagline::floor::limits {
 
 inline constexpr std::size_t file_bytes = 16 * 1024 * 1024;
@@ -44,7 +46,7 @@ inline constexpr double acceleration_min_mm_s2 = 10, acceleration_max_mm_s2 = 10
 
 inline constexpr double handling_s = 3600;
 /// Also the most that a person may count at a station (server/net/API.md): a full one can be told.
-inline constexpr int capacity_loads = 1'000;
+inline constexpr int capacity_loads = Station::most_loads;
 inline constexpr double jobs_per_hour = 3600;
 
 }  // namespace tagline::floor::limits

@@ -59,6 +59,8 @@ struct Segment {
 };
 
 struct Station {
+  /// The most that a capacity, or a count of what stands there, can be.
+  static constexpr int most_loads = 1'000;
   std::string id;
   std::string name;
   PointIx point;
