@@ -18,8 +18,9 @@
 //   Missed tags in between are passed by: the tag of a later point counts as reaching that point,
 //   and missed() counts the ones in between. A tag that belongs to no point ahead nor to the one
 //   just passed stops the cart at once: fault wrong_tag, until reset().
-//   The branch for leaving a point is given from the middle of the segment before it (by the
-//   odometer, should its tag be missed) until 150 mm behind its tag.
+//   The branch for leaving a point is given from 150 mm behind the point before it (on a short
+//   segment from its middle; by the odometer, should its tag be missed) until 150 mm behind its
+//   tag.
 // Turn on the spot (act turn at point P)
 //   Reads P, drives straight on, tape or no tape, by turn_offset() = length / 2 - reader_to_nose,
 //   so that the middle of its body is over P; stands; turns until it sees the tape of the next

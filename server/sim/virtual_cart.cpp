@@ -3,6 +3,7 @@
 
 #include <algorithm>
 #include <type_traits>
+#include <utility>
 #include <variant>
 
 namespace tagline::sim {
@@ -48,13 +49,22 @@ std::string hex_of(const cart::Tag& tag) {
   return text;
 }
 
-protocol::Seq seq_of(const protocol::CartMessage& message) {
-  return std::visit(
-      [](const auto& m) -> protocol::Seq {
-        if constexpr (requires { m.seq; }) return m.seq;
-        return 0;
-      },
-      message);
+protocol::CartMessage message_of(const cart::Outgoing& out) {
+  const cart::Event& event = out.event;
+  const protocol::Seq seq = out.seq;
+  switch (event.kind) {
+    case cart::EventKind::read:
+      return protocol::Read{seq, hex_of(event.tag), event.step};
+    case cart::EventKind::done:
+      return protocol::Done{seq, event.step,
+                            event.handling == cart::Handling::load ? protocol::Handling::load
+                                                                   : protocol::Handling::unload};
+    case cart::EventKind::stop:
+      return protocol::Stop{seq, same_as<protocol::StopCause>(event.cause)};
+    case cart::EventKind::release:
+      break;
+  }
+  return protocol::Release{seq};
 }
 
 }  // namespace
@@ -77,7 +87,7 @@ VirtualCart::VirtualCart(World& world, CartIx cart, CartIdentity identity)
 protocol::Hello VirtualCart::on_connected() {
   connected_ = true;
   welcomed_ = false;
-  given_ = 0;
+  ready_.clear();
   protocol::Hello hello;
   hello.cart = identity_.id;
   hello.key = identity_.key;
@@ -93,31 +103,21 @@ protocol::Hello VirtualCart::on_connected() {
 
 void VirtualCart::on_disconnected() {
   connected_ = welcomed_ = false;
-  given_ = 0;
+  ready_.clear();
 }
 
 void VirtualCart::receive(const protocol::ServiceMessage& message) {
   if (!connected_) return;
-  const auto taken_up_to = [this](protocol::Seq seq) {
-    while (!unacknowledged_.empty() && seq_of(unacknowledged_.front()) <= seq) {
-      unacknowledged_.pop_front();
-      if (given_ > 0) --given_;
-    }
-  };
   std::visit(
       [&](const auto& m) {
         using M = std::decay_t<decltype(m)>;
         if constexpr (std::is_same_v<M, protocol::Welcome>) {
           welcomed_ = true;
-          taken_up_to(m.seq);
-          given_ = 0;
-          // An old State says nothing any more; a fresh one follows.
-          std::erase_if(unacknowledged_, [](const protocol::CartMessage& old) {
-            return std::holds_alternative<protocol::State>(old);
-          });
+          outbox_.on_welcome(static_cast<cart::Seq>(m.seq));
+          make_ready();
           told_at_ = long_ago;
         } else if constexpr (std::is_same_v<M, protocol::Ack>) {
-          taken_up_to(m.seq);
+          outbox_.on_ack(static_cast<cart::Seq>(m.seq));
         } else if constexpr (std::is_same_v<M, protocol::Authority>) {
           take(m);
         } else if constexpr (std::is_same_v<M, protocol::Hold>) {
@@ -156,20 +156,13 @@ void VirtualCart::take(const protocol::Authority& authority) {
 }
 
 std::vector<protocol::CartMessage> VirtualCart::take_messages() {
-  std::vector<protocol::CartMessage> messages;
-  if (!welcomed_) return messages;
-  for (; given_ < unacknowledged_.size(); ++given_) messages.push_back(unacknowledged_[given_]);
-  return messages;
+  return std::exchange(ready_, {});
 }
 
-void VirtualCart::queue(protocol::CartMessage message) {
-  ++last_seq_;
-  std::visit(
-      [this](auto& m) {
-        if constexpr (requires { m.seq; }) m.seq = last_seq_;
-      },
-      message);
-  unacknowledged_.push_back(std::move(message));
+void VirtualCart::make_ready() {
+  if (!welcomed_) return;
+  cart::Outgoing out{};
+  while (outbox_.next(out)) ready_.push_back(message_of(out));
 }
 
 // ---- cart ------------------------------------------------------------------------------------
@@ -202,24 +195,8 @@ void VirtualCart::step() {
 
 void VirtualCart::take_events() {
   cart::Event event{};
-  while (logic_.next_event(event)) {
-    switch (event.kind) {
-      case cart::EventKind::read:
-        queue(protocol::Read{0, hex_of(event.tag), event.step});
-        break;
-      case cart::EventKind::done:
-        queue(protocol::Done{0, event.step,
-                             event.handling == cart::Handling::load ? protocol::Handling::load
-                                                                    : protocol::Handling::unload});
-        break;
-      case cart::EventKind::stop:
-        queue(protocol::Stop{0, same_as<protocol::StopCause>(event.cause)});
-        break;
-      case cart::EventKind::release:
-        queue(protocol::Release{0});
-        break;
-    }
-  }
+  while (outbox_.has_room() && logic_.next_event(event)) outbox_.keep(event);
+  make_ready();
 }
 
 void VirtualCart::tell_state(bool standing) {
@@ -235,7 +212,8 @@ void VirtualCart::tell_state(bool standing) {
   if (!changed && world_->now() - told_at_ < state_every) return;
   told_ = state;
   told_at_ = world_->now();
-  queue(state);
+  state.seq = outbox_.number_state();
+  ready_.emplace_back(state);
 }
 
 void VirtualCart::press_stop(protocol::StopCause cause) {
@@ -247,8 +225,7 @@ void VirtualCart::press_release() { logic_.on_release(); }
 void VirtualCart::power_cycle(std::string boot) {
   on_disconnected();
   identity_.boot = std::move(boot);
-  unacknowledged_.clear();
-  last_seq_ = 0;
+  outbox_.clear();
   told_at_ = long_ago;
   hold_reason_.clear();
   const cart::Kept kept{logic_.last_tag(), logic_.loaded(), logic_.stopped_here()};

@@ -1,17 +1,17 @@
 // One simulated cart, without a network: the cart-side logic that real carts run, driving a body
-// in the World, and the cart's end of the link: numbers its messages, keeps them until the service
-// has taken them, sends them again after a lost link. Deterministic: time is the world's.
+// in the World and keeping its messages until the service has taken them. Deterministic: time is
+// the world's.
 //
 // Use: after every World::step() call step(); while connected send what take_messages() gives.
 // On a new connection send the Hello of on_connected(); the rest follows after Welcome.
 #pragma once
 
 #include <chrono>
-#include <deque>
 #include <string>
 #include <vector>
 
 #include "protocol/cart/cart_logic.hpp"
+#include "protocol/cart/outbox.hpp"
 #include "protocol/messages.hpp"
 #include "server/sim/world.hpp"
 
@@ -37,8 +37,8 @@ class VirtualCart {
   void receive(const protocol::ServiceMessage& message);
   /// Messages to send now, oldest first: none before Welcome. Each is given once per connection.
   std::vector<protocol::CartMessage> take_messages();
-  /// Messages not yet acknowledged.
-  [[nodiscard]] std::size_t unacknowledged() const { return unacknowledged_.size(); }
+  /// Messages to be sent again if the link is lost: not yet acknowledged, and no states.
+  [[nodiscard]] std::size_t unacknowledged() const { return outbox_.kept(); }
 
   // ---- cart ----------------------------------------------------------------------------------
   /// Senses, decides and commands the body. After every step of the world.
@@ -64,16 +64,16 @@ class VirtualCart {
   void take(const protocol::Authority& authority);
   void take_events();
   void tell_state(bool standing);
-  void queue(protocol::CartMessage message);
+  /// Puts what is to be sent on this connection into ready_.
+  void make_ready();
 
   World* world_;
   CartIx cart_;
   CartIdentity identity_;
   cart::CartLogic logic_;
-  std::deque<protocol::CartMessage> unacknowledged_;
-  /// How many of them this connection has been given already.
-  std::size_t given_{0};
-  protocol::Seq last_seq_{0};
+  cart::Outbox outbox_;
+  /// For the next take_messages().
+  std::vector<protocol::CartMessage> ready_;
   bool connected_{false};
   bool welcomed_{false};
   protocol::State told_;
