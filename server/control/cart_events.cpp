@@ -79,7 +79,10 @@ void Core::State::on(const CartGreets& event) {
     const std::size_t farthest = c.unconfirmed ? c.path.size() - 1 : authority(event.cart);
     if (!last || !until || *last > *until || *until > farthest) {
       contradiction = "the way it says it is on isn't the one it was given";
-    } else if (!just_placed && !has_tag(ways[c.path[*last].pose].at, event.last_tag)) {
+    } else if (const bool not_read_since =
+                   *last == 0 && (c.placed_at == c.path.front().step || event.last_tag.empty());
+               !just_placed && !not_read_since &&
+               !has_tag(ways[c.path[*last].pose].at, event.last_tag)) {
       contradiction = "its last tag, " + event.last_tag + ", doesn't mark " +
                       floor[ways[c.path[*last].pose].at].id;
     }

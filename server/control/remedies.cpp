@@ -115,6 +115,7 @@ void Core::State::on(const AskPlaceCart& event) {
   c.path = to_path(errand->steps, errand->stop_steps, carries_on ? &jobs.at(*c.job) : nullptr,
                    c.last_step + 1);
   c.last_step = c.path.back().step;
+  c.placed_at = c.path.front().step;
   c.passed_at = now;
   c.doubt.clear();
   c.maybe_at.clear();

@@ -59,6 +59,9 @@ struct CartState {
   std::optional<WaitsFor> waits;
   /// Step at the end of its authority when it reported that it stopped there without the tag.
   std::optional<Step> overrun_at{};
+  /// The step at which a person last set it down. Until it has passed another one, the last tag it
+  /// read may be one from before that.
+  std::optional<Step> placed_at{};
   /// When its turns, or its way, were last tried to be improved while it waits.
   Instant turns_tried;
   Instant way_tried;

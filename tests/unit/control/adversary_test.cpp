@@ -149,6 +149,34 @@ TEST_F(Loop, LinksLostBeforeTheFirstAuthorityAreNoDoubt) {
   EXPECT_EQ(messages<TellAuthority>(one).size(), 1u);
 }
 
+TEST_F(Loop, ACartThatWasCarriedKnowsNoBetterTagUntilItHasReadOne) {
+  start();
+  greet(one, "F");  // the last tag it read before somebody carried it
+  tell(AskPlaceCart{1, one, "A", "H"});
+  const CartView placed = core->cart(one);
+  const auto greets_again = [&](const std::string& tag_it_names) {
+    tell(CartLinkLost{one});
+    tell(CartGreets{.cart = one,
+                    .last_tag = tag_it_names,
+                    .step = placed.path[0].step,
+                    .until = placed.path[placed.authority].step,
+                    .battery = 80});
+  };
+  greets_again(tag("F"));
+  EXPECT_EQ(mode(one), CartMode::driving) << core->cart(one).trouble;
+  greets_again("");
+  EXPECT_EQ(mode(one), CartMode::driving) << core->cart(one).trouble;
+  // Once it has read one, only that one fits.
+  tell(CartReads{one, floor[track.ways()[placed.path[1].pose].at].tags[0], placed.path[1].step});
+  tell(CartLinkLost{one});
+  tell(CartGreets{.cart = one,
+                  .last_tag = tag("F"),
+                  .step = placed.path[1].step,
+                  .until = placed.path[placed.authority].step,
+                  .battery = 80});
+  EXPECT_EQ(mode(one), CartMode::in_doubt);
+}
+
 TEST_F(Loop, ARebootedCartWhoseLinkFlapsStillWaitsForAPerson) {
   start();
   put_on_floor(one, "H1");
