@@ -173,7 +173,7 @@ TEST(Laws, NoRunBeatsTheBound) {
     for (std::size_t carts = 1; carts <= most; ++carts) {
       sim::FleetRunOptions options;
       options.carts = carts;
-      options.hours = 4;
+      options.hours = 2;
       options.seed = carts;
       options.jobs = sim::FleetRunOptions::Jobs::saturate;
       const auto r = sim::run_fleet(site.track, options);
