@@ -2,7 +2,6 @@
 #include <algorithm>
 
 #include "server/control/state.hpp"
-#include "server/dispatch/assignment.hpp"
 
 namespace tagline::control {
 namespace {
@@ -13,6 +12,10 @@ namespace {
 constexpr int most_rounds = 3;
 /// So many pairs at a time, so that a large fleet doesn't hold the core up.
 constexpr std::size_t most_planned_through = 12;
+/// Not more queued jobs than this are matched at once, the most urgent ones: however long the
+/// queue, a decision takes no longer. A job's urgency grows with its age, so each has its turn.
+constexpr std::size_t most_jobs_for_each_cart = 8;
+constexpr std::size_t most_jobs_besides = 64;
 /// How much rather a cart takes the job that would be its first if all were dealt out at once.
 constexpr Duration first_of_tour = std::chrono::seconds{30};
 /// A job that has changed its cart so often stays with the one it has: however times fall, it can't
@@ -44,9 +47,9 @@ std::optional<StationIx> Core::State::full_station(const Job& job) const {
     const auto& station = floor[stop.station];
     if (stop.what != Handling::unload || !station.capacity) continue;
     int coming = 0;
-    for (const JobId id : open_jobs) {
-      const Job& other = jobs.at(id);
-      if (other.id == job.id || other.state == JobState::queued) continue;
+    for (const CartState& cart : carts) {
+      if (!cart.job || *cart.job == job.id) continue;
+      const Job& other = jobs.at(*cart.job);
       for (std::size_t s = other.stops_done; s < other.stop_count(); ++s) {
         if (other.stop(s) == stop) ++coming;
       }
@@ -61,6 +64,36 @@ Reason Core::State::full_reason(JobId id, StationIx station) const {
           .job = id,
           .station = station,
           .count = station_loads[station.value]};
+}
+
+dispatch::Urgency Core::State::urgency(const Job& job) const {
+  return {job.priority, now - job.created, job.due ? std::optional{*job.due - now} : std::nullopt};
+}
+
+std::vector<JobId> Core::State::most_urgent(const std::vector<JobId>& pool) const {
+  // Those that carts have already are always looked at again.
+  std::vector<std::pair<Duration, JobId>> queued;
+  std::vector<JobId> chosen;
+  for (const JobId id : pool) {
+    const Job& job = jobs.at(id);
+    if (job.cart) {
+      chosen.push_back(id);
+    } else {
+      queued.emplace_back(dispatch::urgency(urgency(job)), id);
+    }
+  }
+  const std::size_t horizon = most_jobs_for_each_cart * carts.size() + most_jobs_besides;
+  if (queued.size() > horizon) {
+    const auto more_urgent = [](const auto& a, const auto& b) {
+      return a.first != b.first ? a.first > b.first : a.second < b.second;
+    };
+    std::ranges::nth_element(queued, queued.begin() + static_cast<std::ptrdiff_t>(horizon),
+                             more_urgent);
+    queued.resize(horizon);
+  }
+  for (const auto& [how, id] : queued) chosen.push_back(id);
+  std::ranges::sort(chosen);
+  return chosen;
 }
 
 std::vector<Core::State::Offer> Core::State::offers() const {
@@ -139,9 +172,10 @@ void Core::State::match_jobs() {
   std::map<JobId, Reason> left_out;
   std::set<CartIx> settled;
   std::map<std::pair<CartIx, JobId>, Duration> delays;
+  const std::vector<JobId> within_horizon = most_urgent(pool);
   while (true) {
     std::vector<JobId> wanted;
-    for (const JobId id : pool) {
+    for (const JobId id : within_horizon) {
       const Job& job = jobs.at(id);
       if (left_out.contains(id) || (job.cart && settled.contains(*job.cart))) continue;
       if (const auto full = job.state == JobState::queued ? full_station(job) : std::nullopt) {
@@ -158,8 +192,7 @@ void Core::State::match_jobs() {
     for (std::size_t j = 0; j < wanted.size(); ++j) {
       const Job& job = jobs.at(wanted[j]);
       const auto& drives = travel.to(floor[job.from].point);
-      const dispatch::Urgency wants{job.priority, now - job.created,
-                                    job.due ? std::optional{*job.due - now} : std::nullopt};
+      const dispatch::Urgency wants = urgency(job);
       for (std::size_t c = 0; c < carts_left.size(); ++c) {
         const Duration drive = drives[carts_left[c].from.value];
         if (drive == Duration::max()) continue;

@@ -1,9 +1,7 @@
 // What it would cost to give a job to a cart, beyond the drive to its pickup. See state.hpp.
 #include <algorithm>
-#include <functional>
 
 #include "server/control/state.hpp"
-#include "server/dispatch/assignment.hpp"
 #include "server/dispatch/tours.hpp"
 
 namespace tagline::control {
@@ -44,15 +42,18 @@ std::vector<Duration> Core::State::find_prices() const {
 std::vector<std::optional<std::size_t>> Core::State::first_of_tours(
     const std::vector<Offer>& all_offers, const std::vector<JobId>& wanted) const {
   dispatch::TourProblem problem;
-  std::vector<std::size_t> picked(wanted.size());
-  for (std::size_t j = 0; j < picked.size(); ++j) picked[j] = j;
-  const auto urgency_of = [&](std::size_t j) {
-    const Job& job = jobs.at(wanted[j]);
-    return dispatch::urgency(
-        {job.priority, now - job.created, job.due ? std::optional{*job.due - now} : std::nullopt});
-  };
-  std::ranges::stable_sort(picked, std::greater<>{}, urgency_of);
-  if (picked.size() > tour_horizon) picked.resize(tour_horizon);
+  std::vector<std::pair<Duration, std::size_t>> by_urgency;
+  for (std::size_t j = 0; j < wanted.size(); ++j) {
+    by_urgency.emplace_back(-dispatch::urgency(urgency(jobs.at(wanted[j]))), j);
+  }
+  if (by_urgency.size() > tour_horizon) {
+    std::ranges::nth_element(by_urgency,
+                             by_urgency.begin() + static_cast<std::ptrdiff_t>(tour_horizon));
+    by_urgency.resize(tour_horizon);
+  }
+  std::ranges::sort(by_urgency);
+  std::vector<std::size_t> picked;
+  for (const auto& [how, j] : by_urgency) picked.push_back(j);
   const auto between = [&](StationIx from, StationIx to) {
     Duration least = Duration::max();
     for (const PoseIx pose : ways.poses_at(floor[from].point)) {
@@ -73,7 +74,7 @@ std::vector<std::optional<std::size_t>> Core::State::first_of_tours(
     for (const std::size_t next : picked) {
       row.push_back(between(job.to, jobs.at(wanted[next]).from));
     }
-    const auto steps = urgency_of(j) / std::chrono::minutes{1};
+    const auto steps = dispatch::urgency(urgency(jobs.at(wanted[j]))) / std::chrono::minutes{1};
     problem.weight.push_back(std::clamp<std::int64_t>(20 + steps, 2, 1000));
   }
   for (const Offer& offer : all_offers) {

@@ -11,6 +11,7 @@
 #include <vector>
 
 #include "server/control/core.hpp"
+#include "server/dispatch/assignment.hpp"
 #include "server/dispatch/errand.hpp"
 #include "server/floor/travel_times.hpp"
 #include "server/traffic/guard.hpp"
@@ -157,6 +158,9 @@ struct Core::State {
   };
   [[nodiscard]] std::vector<Duration> find_prices() const;
   [[nodiscard]] std::vector<Offer> offers() const;
+  [[nodiscard]] dispatch::Urgency urgency(const Job& job) const;
+  /// Of the jobs that could be given to a cart now, those that are to be matched; by id.
+  [[nodiscard]] std::vector<JobId> most_urgent(const std::vector<JobId>& pool) const;
   /// Per offer: index of the wanted job that it would do first if all were dealt out at once.
   [[nodiscard]] std::vector<std::optional<std::size_t>> first_of_tours(
       const std::vector<Offer>& all_offers, const std::vector<JobId>& wanted) const;
