@@ -15,10 +15,10 @@
 // the jobs of the moment are only roughly the usual ones). A cart that is near one of the scarce
 // pickups so takes it now, instead of leaving it for one that is far away later.
 //
-// The tours (tours.hpp) are what each cart would do if all open jobs were dealt out at once, several
-// to a cart: a look further ahead, where there are more jobs than carts. delay(c, j) is what other
-// traffic costs the pair and the pair costs the others, for the pairs that come into question. Both
-// are added by the caller.
+// The tours (tours.hpp) are what each cart would do if all open jobs were dealt out at once,
+// several to a cart: a look further ahead, where there are more jobs than carts. delay(c, j) is
+// what other traffic costs the pair and the pair costs the others, for the pairs that come into
+// question. Both are added by the caller.
 //
 // So ten minutes of age, or one step of priority, outweigh one minute of travel, and no job is
 // starved: its age grows without end. ready(c) is when the cart can turn to another job: at the end

@@ -106,6 +106,30 @@ TEST_F(CoreTest, AHigherPriorityGoesFirstButAgeCounts) {
   EXPECT_EQ(core->job(older)->state, JobState::assigned);
 }
 
+TEST_F(CoreTest, NothingIsForgottenInAQueueLongerThanIsMatchedAtOnce) {
+  start();
+  constexpr int queued = 150;  // two carts: 80 are matched at once
+  std::vector<JobId> asked;
+  for (int i = 0; i < queued; ++i) asked.push_back(ask("CAST", "DRY"));
+  tell(AskJob{.request = 1, .from = "CAST", .to = "DRY", .priority = 6});
+  const JobId urgent = std::get<JobTaken>(last.answers[0].what).job;
+  put_on_floor(one, "H1");
+  EXPECT_EQ(core->job(urgent)->state, JobState::assigned) << "it was asked for last";
+  constexpr int steps_of_a_job = 40;
+  const auto open = [&](JobId id) { return !is_final(core->job(id)->state); };
+  for (int i = 0; i < queued * steps_of_a_job && std::ranges::any_of(asked, open); ++i) {
+    const CartView view = core->cart(one);
+    if (view.mode == CartMode::handling) {
+      const bool load = view.path[0].act == Act::load;
+      tell(CartHandled{one, view.path[0].step, load ? Handling::load : Handling::unload});
+    } else {
+      ASSERT_EQ(view.mode, CartMode::driving);
+      read(one, floor[track.ways()[view.path[1].pose].at].id);
+    }
+  }
+  for (const JobId id : asked) EXPECT_EQ(core->job(id)->state, JobState::delivered);
+}
+
 // ---- reads -----------------------------------------------------------------------------------
 
 TEST_F(CoreTest, AMissedTagIsNoticedByTheNext) {
