@@ -3,10 +3,10 @@
 
 #include <chrono>
 #include <cstdio>
-#include <ctime>
 #include <string>
 
 #include "server/app/bad_input.hpp"
+#include "server/net/time_text.hpp"
 #include "server/store/backup.hpp"
 #include "server/store/store.hpp"
 
@@ -20,12 +20,7 @@ std::string in_words(const store::BackupFacts& facts) {
   std::string text = count(facts.all_jobs, "job") + ", " + std::to_string(facts.open_jobs) +
                      " of them open, " + std::to_string((facts.bytes + 1023) / 1024) + " KiB";
   if (facts.latest == Instant{}) return text + ", nothing written yet";
-  const std::time_t time = std::chrono::system_clock::to_time_t(facts.latest);
-  std::tm utc{};
-  gmtime_r(&time, &utc);
-  char moment[32];
-  std::strftime(moment, sizeof moment, "%Y-%m-%d %H:%M:%S UTC", &utc);
-  return text + ", up to " + moment;
+  return text + ", up to " + net::time_text(facts.latest);
 }
 
 }  // namespace

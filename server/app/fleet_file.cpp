@@ -95,11 +95,12 @@ class Reader {
 
   void read_home(FleetCart& cart, const std::string& home, const std::string& at) {
     const auto point = floor_.find_point(home);
-    if (point && !floor_[*point].siding)
-      return add(at, "\"" + home + "\" is no siding", "give the id of a siding, or leave it out");
     if (!point)
       return add(at, "no point \"" + home + "\" on the floor",
-                 "give the id of one of its sidings, or leave it out");
+                 "give the id of a point with a tag, or leave it out");
+    if (floor_[*point].tags.empty())
+      return add(at, "\"" + home + "\" has no tag, so nobody can say that a cart stands there",
+                 "give the id of a point with a tag, or leave it out");
     if (!homes_.insert(home).second)
       return add(at, "\"" + home + "\" is another cart's home",
                  "give every cart a home of its own");

@@ -4,8 +4,8 @@
 //   {"format": "tagline-fleet/1",
 //    "carts": [{"id": "cart-1", "key": "16 to 64 printable characters", "home": "B1"}]}
 //
-// `id`: 1 to 32 of A-Z a-z 0-9 - _, unique. `key`: no spaces; unique. `home`: id of the point where
-// the cart is set down; may be left out. At most 200 carts; unknown keys are refused.
+// `id`: 1 to 32 of A-Z a-z 0-9 - _, unique. `key`: no spaces; unique. `home`: id of a point with
+// a tag, where the cart is set down; may be left out. At most 200 carts; unknown keys are refused.
 #pragma once
 
 #include <filesystem>

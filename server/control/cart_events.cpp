@@ -65,11 +65,10 @@ void Core::State::on(const CartGreets& event) {
       contradiction = "it lost power at a place to turn and may have turned or not";
     }
   } else {
-    // Placed by a person, and the link was lost before the first authority: it knows no step yet.
-    const bool just_placed =
-        event.step == 0 && event.until == 0 && !c.unconfirmed &&
-        (event.last_tag.empty() || has_tag(ways[c.path.front().pose].at, event.last_tag));
-    if (just_placed) {
+    // Since a person set it down it has read nothing, so the tag it names is one from before; and
+    // if the link was lost before its first authority, it knows no step yet.
+    const bool read_nothing = c.placed_at == c.path.front().step;
+    if (read_nothing && event.step == 0 && event.until == 0) {
       last = 0;
       until = 0;
     } else {
@@ -79,10 +78,8 @@ void Core::State::on(const CartGreets& event) {
     const std::size_t farthest = c.unconfirmed ? c.path.size() - 1 : authority(event.cart);
     if (!last || !until || *last > *until || *until > farthest) {
       contradiction = "the way it says it is on isn't the one it was given";
-    } else if (const bool not_read_since =
-                   *last == 0 && (c.placed_at == c.path.front().step || event.last_tag.empty());
-               !just_placed && !not_read_since &&
-               !has_tag(ways[c.path[*last].pose].at, event.last_tag)) {
+    } else if (const bool may_differ = *last == 0 && (read_nothing || event.last_tag.empty());
+               !may_differ && !has_tag(ways[c.path[*last].pose].at, event.last_tag)) {
       contradiction = "its last tag, " + event.last_tag + ", doesn't mark " +
                       floor[ways[c.path[*last].pose].at].id;
     }

@@ -137,6 +137,7 @@ std::string Core::fingerprint() const {
     w.add(job.stops_done);
     const auto changes = s.changes_of_cart.find(id);
     w.add(changes == s.changes_of_cart.end() ? 0 : static_cast<std::uint64_t>(changes->second));
+    w.add(s.put_off.contains(id) ? 1 : 0);
     if (!is_final(job.state)) w.add_since(s.now, job.created);
   }
   for (const int loads : s.station_loads) w.add(static_cast<std::uint64_t>(loads));

@@ -14,10 +14,6 @@ constexpr Duration no_plan = std::chrono::minutes{10};
 /// Setting off and stopping, which every job has and the free-way time has not.
 constexpr Duration usual_loss = std::chrono::seconds{4};
 
-Duration travel_to(const floor::TravelTimes& travel, PoseIx from, PointIx to) {
-  return travel.to(to)[from.value];
-}
-
 }  // namespace
 
 std::vector<Duration> Core::State::find_prices() const {
@@ -32,7 +28,7 @@ std::vector<Duration> Core::State::find_prices() const {
   for (std::size_t i = 0; i < n; ++i) {
     for (std::size_t j = 0; j < n; ++j) {
       for (const PoseIx pose : ways.poses_at(floor.stations[i].point)) {
-        times[i][j] = std::min(times[i][j], travel_to(travel, pose, floor.stations[j].point));
+        times[i][j] = std::min(times[i][j], travel.time(pose, floor.stations[j].point));
       }
     }
   }
@@ -57,7 +53,7 @@ std::vector<std::optional<std::size_t>> Core::State::first_of_tours(
   const auto between = [&](StationIx from, StationIx to) {
     Duration least = Duration::max();
     for (const PoseIx pose : ways.poses_at(floor[from].point)) {
-      least = std::min(least, travel_to(travel, pose, floor[to].point));
+      least = std::min(least, travel.time(pose, floor[to].point));
     }
     return least;
   };
@@ -81,7 +77,7 @@ std::vector<std::optional<std::size_t>> Core::State::first_of_tours(
     problem.ready.push_back(offer.ready);
     auto& row = problem.start.emplace_back();
     for (const std::size_t j : picked) {
-      row.push_back(travel_to(travel, offer.from, floor[jobs.at(wanted[j]).from].point));
+      row.push_back(travel.time(offer.from, floor[jobs.at(wanted[j]).from].point));
     }
   }
   std::vector<std::optional<std::size_t>> first;
@@ -104,13 +100,13 @@ Duration Core::State::delay_by_traffic(CartIx cart, const Job& job,
                               .all_rests = &limit.rests};
   const auto found = traffic::cost_of_sending(as_planned, looks, now, wish, travel);
   if (!found) return no_plan;
-  Duration free = travel_to(travel, wish.start, wish.stops.front().point);
+  Duration free = travel.time(wish.start, wish.stops.front().point);
   for (std::size_t s = 0; s < found->stops; ++s) {
     free += wish.stops[s].dwell;
     if (s + 1 == found->stops) continue;
     Duration leg = Duration::max();
     for (const PoseIx pose : ways.poses_at(wish.stops[s].point)) {
-      leg = std::min(leg, travel_to(travel, pose, wish.stops[s + 1].point));
+      leg = std::min(leg, travel.time(pose, wish.stops[s + 1].point));
     }
     if (leg != Duration::max()) free += leg;
   }

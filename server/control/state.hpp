@@ -99,6 +99,8 @@ struct Core::State {
   std::set<JobId> open_jobs;
   std::map<std::string, JobId> job_by_key;
   std::map<JobId, Reason> why_queued;
+  /// Could not be put in place lately; others are tried first (matching.cpp).
+  std::map<JobId, Reason> put_off;
   std::map<JobId, int> changes_of_cart;  // of open jobs: how often one was taken from its cart
   std::deque<JobId> ended_jobs;          // as they ended
   std::vector<int> station_loads;
@@ -134,7 +136,7 @@ struct Core::State {
   void on(const AskCountLoads& event);
   void on(const Tick& event);
 
-  // ---- after every event (settle.cpp, dispatching.cpp, granting.cpp, alarms.cpp). Each part looks
+  // ---- after every event (settle.cpp, matching.cpp, granting.cpp, alarms.cpp). Each part looks
   // only at what has changed since, so that an event costs the same in a large fleet.
   void settle();
   void confirm_claims();
@@ -145,6 +147,7 @@ struct Core::State {
   [[nodiscard]] bool awaits_greetings() const;
   bool awaited_greetings{false};
 
+  struct Matching;
   void match_jobs();
   bool match_due{true};
   Instant matched_at;

@@ -24,7 +24,7 @@
 // starved: its age grows without end. ready(c) is when the cart can turn to another job: at the end
 // of its authority, or when its present load is off. `steady` keeps a decision that was made unless
 // another is clearly better, so that two of them can't alternate; and a job is taken from its cart
-// three times at most (control/dispatching.cpp).
+// three times at most (control/candidates.cpp).
 #pragma once
 
 #include <cstddef>

@@ -21,6 +21,7 @@ class TravelTimes {
   /// Per pose; Duration::max() where there is no way. A pose at the point itself: 0. A start may
   /// be closed, the rest of the way not. Valid until set_open().
   const std::vector<Duration>& to(PointIx point) const;
+  [[nodiscard]] Duration time(PoseIx from, PointIx point) const { return to(point)[from.value]; }
   /// The same to the nearest of `goals`. Those last asked for are kept.
   const std::vector<Duration>& to_nearest(const std::vector<PoseIx>& goals) const;
 

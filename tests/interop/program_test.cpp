@@ -35,6 +35,9 @@ class ProgramTest : public ::testing::Test {
   [[nodiscard]] static std::string source(const std::string& name) {
     return (fs::path(TAGLINE_SOURCE_DIR) / name).string();
   }
+  [[nodiscard]] static json sample_floor() {
+    return json::parse(std::ifstream(source("protocol/samples/small.floor.json")));
+  }
   [[nodiscard]] std::vector<std::string> serve(std::vector<std::string> more) const {
     std::vector<std::string> words{
         "serve",   "--floor",        source("protocol/samples/small.floor.json"),
@@ -132,8 +135,6 @@ TEST_F(ProgramTest, BadFleet) {
   expect_refused(fleet(head + R"({"id":"a","key":"short"}]})"), "/carts/0/key");
   expect_refused(fleet(head + R"({"id":"a","key":"0123456789abcdef","home":"X"}]})"),
                  "/carts/0/home");
-  expect_refused(fleet(head + R"({"id":"a","key":"0123456789abcdef","home":"P3"}]})"),
-                 "is no siding");
   expect_refused(fleet(head + R"({"id":"a","key":"0123456789abcdef","speed":1}]})"),
                  "/carts/0/speed");
   expect_refused(fleet(head + R"({"id":"a","key":"0123456789abcdef"},)" +
@@ -180,9 +181,31 @@ TEST_F(ProgramTest, ServesUntilItIsToldToStopAndKeepsItsJobs) {
   }
 }
 
+TEST_F(ProgramTest, AHomeHasATag) {
+  json floor = sample_floor();
+  floor.at("points").at(2).erase("tags");  // P3
+  write("floor.json", floor.dump());
+  for (const auto& [home, fits] : {std::pair("P3", false), std::pair("P4", true)}) {
+    write("fleet.json",
+          R"({"format":"tagline-fleet/1","carts":[{"id":"a","key":"0123456789abcdef","home":")" +
+              std::string(home) + R"("}]})");
+    std::vector<std::string> words{"serve",    "--floor",        at("floor.json"),
+                                   "--fleet",  at("fleet.json"), "--data",
+                                   at("data"), "--port",         "0"};
+    if (!fits) {
+      expect_refused(words, "\"P3\" has no tag");
+      continue;
+    }
+    words.insert(words.end(), {"--port-file", at("port")});
+    const pid_t pid = start(words);
+    EXPECT_NE(port_told(), 0);
+    kill(pid, SIGTERM);
+    EXPECT_EQ(wait_for(pid), 0);
+  }
+}
+
 TEST_F(ProgramTest, StopsDueTimeAndLoadsOutliveAKill) {
-  std::ifstream sample(source("protocol/samples/small.floor.json"));
-  json floor = json::parse(sample);
+  json floor = sample_floor();
   floor.at("stations").at(1)["capacity"] = 3;
   write("floor.json", floor.dump());
   const auto ask = [](std::uint16_t port, const std::string& method, const std::string& target,
