@@ -53,6 +53,11 @@ void Core::State::refresh_alarms() {
     raise(AlarmKind::all_stopped, {}, {}, {},
           "All carts are stopped. See that people are clear, then release all.");
   }
+  if (!stopped_zones.empty()) {
+    raise(
+        AlarmKind::zone_stopped, {}, {}, {},
+        "Stopped: " + zone_names(stopped_zones) + ". See that people are clear, then release it.");
+  }
   for (std::uint32_t i = 0; i < carts.size(); ++i) {
     const CartIx cart{i};
     const CartState& c = carts[i];

@@ -88,7 +88,7 @@ std::vector<Core::State::Offer> Core::State::offers() const {
   std::vector<Offer> found;
   for (std::uint32_t i = 0; i < carts.size(); ++i) {
     const CartState& c = carts[i];
-    if (c.needs_charge || !may_move({i})) continue;
+    if (c.needs_charge || !may_move({i}) || is_down(CartIx{i})) continue;
     const bool free = free_for_errand({i});
     if (free || may_be_reassigned({i})) {
       const traffic::Outlook look = outlook({i});

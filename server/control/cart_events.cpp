@@ -96,6 +96,9 @@ void Core::State::on(const CartGreets& event) {
     if (!confirm(event.cart, *last, *until)) {
       // Others whose greeting is still to come may be what is in the way.
       c.claim = CartState::Claim{*last, *until};
+      if (c.stopped_by_service() || all_stopped) {
+        out.messages.emplace_back(TellStop{event.cart, "A person must release it"});
+      }
       return;
     }
   } else if (*last > 0) {
@@ -121,7 +124,7 @@ void Core::State::on(const CartGreets& event) {
   }
   // A stop at the cart is latched there already; one from here would need a second release. If no
   // stop stands, say so: a release given while the link was down would be lost otherwise.
-  if (!c.release_reason.empty() || all_stopped) {
+  if (c.stopped_by_service() || all_stopped) {
     out.messages.emplace_back(
         TellStop{event.cart, all_stopped ? "All carts are stopped" : "A person must release it"});
   } else {
@@ -145,7 +148,7 @@ void Core::State::on(const CartReads& event) {
     for (std::size_t i = 0; c.overran && i <= *c.overran; ++i) {
       if (ways[c.path[i].pose].at == *point && confirm(event.cart, i, *c.overran)) {
         // The tag was only late: nothing is in doubt any more. A person's stop stands all the same.
-        if (c.release_reason.empty() && !all_stopped) {
+        if (!c.stopped_by_service() && !all_stopped) {
           out.messages.emplace_back(TellRelease{event.cart});
         }
         return;
@@ -315,7 +318,7 @@ void Core::State::on(const CartReleased& event) {
   c.told_trip = 0;
   touch(event.cart);
   // The stop at the cart is over, but not one that was asked for here.
-  if (!c.release_reason.empty() || all_stopped || !c.doubt.empty()) {
+  if (c.stopped_by_service() || all_stopped || !c.doubt.empty()) {
     out.messages.emplace_back(TellStop{event.cart, "It must also be released in the service"});
   } else {
     // A stop of all that was lifted meanwhile is still latched at a cart that had one of its own.

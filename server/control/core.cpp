@@ -20,6 +20,7 @@ Core::State::State(const floor::Track& track_in, std::vector<std::string> names,
       carts(names.size()),
       last_job(restored.last_job),
       all_stopped(restored.fleet.all_stopped),
+      ticked_at(now_in),
       started(now_in),
       now(now_in) {
   prices = find_prices();
@@ -28,6 +29,9 @@ Core::State::State(const floor::Track& track_in, std::vector<std::string> names,
   for (const StationRecord& record : restored.stations) {
     station_loads[record.station.value] = record.loads;
   }
+  for (const Downtime& downtime : restored.downtimes) downtimes.emplace(downtime.what, downtime);
+  stopped_zones.insert(restored.stopped_zones.begin(), restored.stopped_zones.end());
+  refresh_closed();
   for (std::uint32_t i = 0; i < carts.size(); ++i) {
     carts[i].name = std::move(names[i]);
     carts[i].passed_at = now;
@@ -149,6 +153,8 @@ CartView Core::cart(CartIx cart) const {
   } else if (c.stopped_at_cart) {
     view.trouble =
         "Stopped by its " + std::string(name_of(*c.stopped_at_cart)) + ". Release it at the cart.";
+  } else if (!c.stopped_with.empty()) {
+    view.trouble = "Stopped with " + state_->zone_names(c.stopped_with) + ". Release that.";
   } else {
     view.trouble = c.release_reason;
   }
@@ -184,6 +190,10 @@ std::optional<int> Core::loads_at(StationIx station) const {
 const traffic::LiveLimit& Core::live_limit() const { return state_->limit; }
 
 std::vector<Alarm> Core::alarms() const { return state_->alarms; }
+
+std::vector<ZoneIx> Core::stopped_zones() const {
+  return {state_->stopped_zones.begin(), state_->stopped_zones.end()};
+}
 
 bool Core::all_stopped() const { return state_->all_stopped; }
 

@@ -38,6 +38,8 @@ struct Restored {
   std::vector<CartRecord> carts;
   FleetRecord fleet;
   std::vector<StationRecord> stations;
+  std::vector<Downtime> downtimes;
+  std::vector<ZoneIx> stopped_zones;
 };
 
 class Core {
@@ -72,6 +74,8 @@ class Core {
   [[nodiscard]] const LiveLimit& live_limit() const;
   [[nodiscard]] std::vector<Alarm> alarms() const;
   [[nodiscard]] bool all_stopped() const;
+  [[nodiscard]] std::vector<DowntimeView> downtimes() const;
+  [[nodiscard]] std::vector<ZoneIx> stopped_zones() const;
 
   /// A second core in the same state on the same track, that goes its own way from here: for
   /// whoever wants to know what would come of an event.

@@ -7,6 +7,7 @@
 #include <variant>
 #include <vector>
 
+#include "server/control/downtime.hpp"
 #include "server/control/job.hpp"
 #include "server/floor/ids.hpp"
 #include "server/floor/units.hpp"
@@ -121,12 +122,38 @@ struct AskCountLoads {
   int loads{};
 };
 
+/// "This is out of service from then on": see downtime.hpp. One that is already has its reason and
+/// times replaced.
+struct AskTakeDown {
+  RequestId request{};
+  Facility what;
+  /// At most `longest_downtime_reason` bytes.
+  std::string reason{};
+  std::optional<Instant> from{};   // at once if left out, or if it is past
+  std::optional<Instant> until{};  // after `from`
+};
+/// "It is in service again."
+struct AskBringUp {
+  RequestId request{};
+  Facility what;
+};
+/// Every cart on, or on its way into, the track of a zone is stopped, and no other gets in.
+struct AskStopZone {
+  RequestId request{};
+  ZoneIx zone;
+};
+struct AskReleaseZone {
+  RequestId request{};
+  ZoneIx zone;
+};
+
 /// Time passed; sent about once a second.
 struct Tick {};
 
 using Event =
     std::variant<CartGreets, CartReads, CartReports, CartHandled, CartStopped, CartReleased,
                  CartLinkLost, AskJob, AskCancelJob, AskPlaceCart, AskRemoveCart, AskStopCart,
-                 AskReleaseCart, AskStopAll, AskReleaseAll, AskCountLoads, Tick>;
+                 AskReleaseCart, AskStopAll, AskReleaseAll, AskCountLoads, AskTakeDown, AskBringUp,
+                 AskStopZone, AskReleaseZone, Tick>;
 
 }  // namespace tagline::control

@@ -97,6 +97,10 @@ std::size_t Core::State::wanted_authority(CartIx cart) const {
     if (act == Act::load || act == Act::unload) break;  // handling comes first
     const bool can_end_here = !floor[ways[c.path[target].pose].at].tags.empty();
     if (target > stands && beyond_next >= needed && can_end_here) break;
+    if (!closed_pieces.empty() && target >= authority(cart) &&
+        closed_between(c.path[target].pose, c.path[target + 1].pose)) {
+      break;
+    }
     ++target;
     if (target >= stands + 2) {
       beyond_next += ways.find_move(c.path[target - 1].pose, c.path[target].pose)->length;
@@ -114,7 +118,12 @@ void Core::State::grant_to(CartIx cart) {
   const std::size_t until = authority(cart);
   const std::size_t target = wanted_authority(cart);
   if (target <= until || awaited_greetings || !clear_of_unconfirmed(cart)) {
-    if (c.waits) set_waits(cart, {});
+    const auto closed = target <= until ? closed_ahead(cart) : std::nullopt;
+    if (!closed) {
+      if (c.waits) set_waits(cart, {});
+    } else if (!c.waits || !c.waits->closed || c.waits->piece != *closed) {
+      set_waits(cart, WaitsFor{*closed, {}, c.waits ? c.waits->since : now, false, true});
+    }
     tell_authority(cart);
     return;
   }
@@ -129,10 +138,10 @@ void Core::State::grant_to(CartIx cart) {
         proposal.obstacle->by == cart ? std::nullopt : std::optional{proposal.obstacle->by};
     const bool for_turn = proposal.obstacle->kind == traffic::Obstacle::Kind::turn;
     const bool same = c.waits && c.waits->piece == proposal.obstacle->piece &&
-                      c.waits->cart == by && c.waits->for_turn == for_turn;
+                      c.waits->cart == by && c.waits->for_turn == for_turn && !c.waits->closed;
     if (!same) {
-      set_waits(cart,
-                WaitsFor{proposal.obstacle->piece, by, c.waits ? c.waits->since : now, for_turn});
+      set_waits(cart, WaitsFor{proposal.obstacle->piece, by, c.waits ? c.waits->since : now,
+                               for_turn, false});
     }
   }
 }

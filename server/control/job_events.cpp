@@ -179,6 +179,7 @@ void Core::State::on(const Tick&) {
     ended_jobs.pop_front();
   }
   if (!open_jobs.empty() && now - matched_at >= match_every) match_due = true;
+  begin_planned_downtimes();
   help_waiting();
 }
 

@@ -56,6 +56,8 @@ void add_cart(Writer& w, const CartState& c, std::size_t authority, Instant now)
   w.add(c.maybe_at.size());
   for (const PointIx point : c.maybe_at) w.add(point.value);
   w.add_if(c.overran, c.overran.value_or(0));
+  for (const ZoneIx zone : c.stopped_with) w.add(zone.value + 1);
+  w.add(c.waits && c.waits->closed ? 1 : 0);
   w.add_if(c.claim, c.claim ? c.claim->last : 0);
   w.add(c.claim ? c.claim->until : 0);
   const Step first = c.path.empty() ? 0 : c.path.front().step;
@@ -140,6 +142,13 @@ std::string Core::fingerprint() const {
     w.add(s.put_off.contains(id) ? 1 : 0);
     if (!is_final(job.state)) w.add_since(s.now, job.created);
   }
+  for (const auto& [what, downtime] : s.downtimes) {
+    w.add(what.index());
+    w.add(std::visit([](auto ix) { return ix.value; }, what));
+    w.add(downtime.from <= s.now ? 1 : 0);
+  }
+  w.add(s.downtimes.size());
+  for (const ZoneIx zone : s.stopped_zones) w.add(zone.value + 1);
   for (const int loads : s.station_loads) w.add(static_cast<std::uint64_t>(loads));
   for (const auto& [point, count] : s.misses) {
     w.add(point.value);

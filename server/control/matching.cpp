@@ -74,6 +74,10 @@ void Core::State::Matching::collect() {
     const Job& job = s.jobs.at(id);
     const bool given = job.state == JobState::assigned && job.cart && has.contains(*job.cart);
     if (job.state != JobState::queued && !given) continue;
+    if (const auto down = given ? std::nullopt : s.station_down(job)) {
+      why[id] = Reason{.kind = Reason::Kind::station_down, .job = id, .station = down};
+      continue;
+    }
     if (const auto full = given ? std::nullopt : s.full_station(job)) {
       why[id] = s.full_reason(id, *full);
       continue;
@@ -230,8 +234,10 @@ void Core::State::Matching::explain() {
   for (const Offer& offer : all) {
     if (!offer.now && (!first_free || offer.ready < first_free->ready)) first_free = offer;
   }
-  const bool nobody =
-      std::ranges::none_of(s.carts, [](const CartState& c) { return c.known() && c.connected; });
+  const bool nobody = std::ranges::none_of(s.carts, [&](const CartState& c) {
+    const CartIx cart{static_cast<std::uint32_t>(&c - s.carts.data())};
+    return c.known() && c.connected && !s.is_down(cart);
+  });
   const bool none_free = std::ranges::none_of(all, [](const Offer& offer) { return offer.now; });
   for (const JobId id : pool) {
     const Job& job = s.jobs.at(id);

@@ -39,6 +39,8 @@ constexpr std::array reasons{
     std::pair{Reason::Kind::held_track, std::string_view{"held_track"}},
     std::pair{Reason::Kind::turn, std::string_view{"turn"}},
     std::pair{Reason::Kind::way_out, std::string_view{"way_out"}},
+    std::pair{Reason::Kind::out_of_service, std::string_view{"out_of_service"}},
+    std::pair{Reason::Kind::zone_stopped, std::string_view{"zone_stopped"}},
     std::pair{Reason::Kind::driving, std::string_view{"driving"}},
     std::pair{Reason::Kind::handling, std::string_view{"handling"}},
     std::pair{Reason::Kind::resting, std::string_view{"resting"}},
@@ -55,6 +57,7 @@ constexpr std::array reasons{
     std::pair{Reason::Kind::no_cart_free, std::string_view{"no_cart_free"}},
     std::pair{Reason::Kind::planned_for, std::string_view{"planned_for"}},
     std::pair{Reason::Kind::others_first, std::string_view{"others_first"}},
+    std::pair{Reason::Kind::station_down, std::string_view{"station_down"}},
     std::pair{Reason::Kind::station_full, std::string_view{"station_full"}},
     std::pair{Reason::Kind::no_way, std::string_view{"no_way"}},
     std::pair{Reason::Kind::locked, std::string_view{"locked"}},
@@ -85,6 +88,7 @@ constexpr std::array alarm_kinds{
     std::pair{AlarmKind::battery_low, std::string_view{"battery_low"}},
     std::pair{AlarmKind::stranded_load, std::string_view{"stranded_load"}},
     std::pair{AlarmKind::all_stopped, std::string_view{"all_stopped"}},
+    std::pair{AlarmKind::zone_stopped, std::string_view{"zone_stopped"}},
     std::pair{AlarmKind::no_way, std::string_view{"no_way"}},
 };
 

@@ -65,7 +65,20 @@ struct StationRecord {
   int loads{};
 };
 
-using Record = std::variant<JobRecord, PathRecord, CartRecord, FleetRecord, StationRecord>;
+/// Something is out of service; without a `downtime` it is back.
+struct DowntimeRecord {
+  Facility what;
+  std::optional<Downtime> downtime;
+};
+
+/// A zone's stop is in force, or not any more.
+struct ZoneRecord {
+  ZoneIx zone;
+  bool stopped{};
+};
+
+using Record = std::variant<JobRecord, PathRecord, CartRecord, FleetRecord, StationRecord,
+                            DowntimeRecord, ZoneRecord>;
 
 // ---- messages to carts -----------------------------------------------------------------------
 
@@ -138,7 +151,10 @@ struct FleetChanged {};
 struct StationChanged {
   StationIx station;
 };
-using Change = std::variant<JobChanged, CartChanged, AlarmsChanged, FleetChanged, StationChanged>;
+/// What is out of service, or which zones are stopped.
+struct ServiceChanged {};
+using Change = std::variant<JobChanged, CartChanged, AlarmsChanged, FleetChanged, StationChanged,
+                            ServiceChanged>;
 
 // ---- trace: history, not needed for recovery -------------------------------------------------
 

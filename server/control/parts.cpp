@@ -27,7 +27,7 @@ bool Core::State::may_move(CartIx cart) const {
 
 bool Core::State::free_for_errand(CartIx cart) const {
   const CartState& c = at(cart);
-  return may_move(cart) && !c.job && !c.loaded && c.fault != Fault::blocked;
+  return may_move(cart) && !c.job && !c.loaded && c.fault != Fault::blocked && !is_down(cart);
 }
 
 bool Core::State::has_tag(PointIx point, const std::string& tag) const {
@@ -53,8 +53,10 @@ CartMode Core::State::mode(CartIx cart) const {
   return c.needs_charge && is_charger(c.path.front().pose) ? CartMode::charging : CartMode::idle;
 }
 
-std::vector<bool> Core::State::open_poses(CartIx cart) const {
-  std::vector<bool> closed(track.piece_count(), false);
+std::vector<bool> Core::State::open_poses(CartIx cart, bool out_of_service_too) const {
+  std::vector<bool> closed;
+  if (!out_of_service_too) closed = closed_pieces;
+  closed.resize(track.piece_count());
   const auto close = [&](std::span<const PieceIx> pieces) {
     for (const PieceIx piece : pieces) {
       closed[piece.value] = true;
@@ -84,7 +86,7 @@ std::vector<PoseIx> Core::State::free_rests(CartIx cart) const {
     const auto i = static_cast<std::uint32_t>(&c - carts.data());
     return CartIx{i} != cart && guard.itinerary({i}) == nullptr && guard.holds_any({i});
   });
-  if (doubt) {
+  if (doubt || !closed_pieces.empty()) {
     const std::vector<bool> open = open_poses(cart);
     std::ranges::copy_if(limit.rests, std::back_inserter(found),
                          [&](PoseIx rest) { return static_cast<bool>(open[rest.value]); });
@@ -146,7 +148,7 @@ traffic::Outlook Core::State::outlook(CartIx cart) const {
   // How long these take nobody knows; others had better not count on it.
   if (c.fault == Fault::blocked) {
     look.ready += std::chrono::seconds{30};
-  } else if (!may_move(cart)) {
+  } else if (!may_move(cart) || (c.waits && c.waits->closed)) {
     look.ready += std::chrono::minutes{5};
   }
   return look;
@@ -177,7 +179,7 @@ bool Core::State::carries_on_with_job(CartIx cart) const {
 }
 
 void Core::State::refresh_travel() {
-  std::vector<bool> closed;  // per piece; empty while nothing is
+  std::vector<bool> closed = closed_pieces;  // per piece; empty while nothing is
   for (std::uint32_t i = 0; i < carts.size(); ++i) {
     if (guard.itinerary({i}) != nullptr) continue;
     const auto held = guard.holdings({i});
@@ -219,6 +221,7 @@ bool Core::State::confirm(CartIx cart, std::size_t last, std::size_t until) {
   c.overran.reset();
   c.unconfirmed = false;
   c.claim.reset();
+  stop_with_zones(cart);
   alarms_due = true;
   match_due = true;
   touch(cart);
@@ -283,6 +286,7 @@ void Core::State::finish_handling(CartIx cart, std::size_t index) {
   PathStep& here = c.path[index];
   const bool loading = here.act == Act::load;
   here.act = index + 1 == c.path.size() ? Act::rest : Act::go;
+  round_due = true;
   c.loaded = loading;
   if (c.job) {
     const JobId id = *c.job;

@@ -20,6 +20,9 @@ Reason Core::State::standing_reason(CartIx cart) const {
   } else if (all_stopped) {
     reason.kind = Reason::Kind::all_stopped;
     reason.since.reset();
+  } else if (!c.stopped_with.empty()) {
+    reason.kind = Reason::Kind::zone_stopped;
+    reason.zone = *c.stopped_with.begin();
   } else if (c.must_be_released()) {
     reason.kind = Reason::Kind::needs_release;
   } else if (!c.connected) {
@@ -43,7 +46,16 @@ Reason Core::State::standing_reason(CartIx cart) const {
     reason.other = c.waits->cart;
     reason.since = c.waits->since;
     reason.kind = c.waits->for_turn ? Reason::Kind::turn : Reason::Kind::held_track;
-    if (!c.waits->cart) reason.kind = Reason::Kind::way_out;
+    if (c.waits->closed) {
+      reason.kind = Reason::Kind::out_of_service;
+      for (const ZoneIx zone : stopped_zones) {
+        if (!std::ranges::binary_search(pieces_of(zone), c.waits->piece)) continue;
+        reason.kind = Reason::Kind::zone_stopped;
+        reason.zone = zone;
+      }
+    } else if (!c.waits->cart) {
+      reason.kind = Reason::Kind::way_out;
+    }
   } else if (awaited_greetings || !clear_of_unconfirmed(cart)) {
     reason.kind = Reason::Kind::greetings;
     for (std::uint32_t i = 0; i < carts.size(); ++i) {
@@ -53,6 +65,8 @@ Reason Core::State::standing_reason(CartIx cart) const {
     reason.kind = Reason::Kind::standing_load;
   } else if (mode(cart) == CartMode::charging) {
     reason.kind = Reason::Kind::charging;
+  } else if (is_down(cart)) {
+    reason.kind = Reason::Kind::out_of_service;
   } else {
     reason.kind = Reason::Kind::resting;
   }

@@ -94,6 +94,12 @@ void Core::State::on(const AskPlaceCart& event) {
     }
   }
   auto errand = dispatch::lay_out(ways, wish, is_open);
+  if (!errand && !closed_pieces.empty()) {
+    // It stands where it stands; it will wait before track that is closed.
+    const std::vector<bool> all_open = open_poses(event.cart, true);
+    errand = dispatch::lay_out(
+        ways, wish, [&](PoseIx at_pose) { return static_cast<bool>(all_open[at_pose.value]); });
+  }
   if (!errand) {
     refuse(event.request, Refused::conflict,
            "From " + event.point + " there is no free way to a place of rest for " + c.name +
@@ -123,6 +129,8 @@ void Core::State::on(const AskPlaceCart& event) {
   c.unconfirmed = false;
   c.claim.reset();
   c.release_reason.clear();
+  c.stopped_with.clear();
+  stop_with_zones(event.cart);
   c.fault = Fault::none;
   ++c.trip;
   c.told_trip = 0;
@@ -163,6 +171,7 @@ void Core::State::on(const AskRemoveCart& event) {
   c.unconfirmed = false;
   c.claim.reset();
   c.release_reason.clear();
+  c.stopped_with.clear();
   c.waits.reset();
   out.messages.emplace_back(TellReset{event.cart});
   record_path(event.cart);
@@ -199,6 +208,11 @@ void Core::State::on(const AskReleaseCart& event) {
   }
   if (all_stopped) {
     refuse(event.request, Refused::conflict, "All carts are stopped: release all.");
+    return;
+  }
+  if (!c.stopped_with.empty()) {
+    refuse(event.request, Refused::conflict,
+           c.name + " was stopped with " + zone_names(c.stopped_with) + ": release that.");
     return;
   }
   c.release_reason.clear();

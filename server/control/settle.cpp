@@ -26,6 +26,7 @@ void Core::State::settle() {
     match_jobs();
     if (look) send_to_charge();
   }
+  lead_round_closed();
   grant_track();
   tell_holds();
   if (alarms_due) refresh_alarms();
@@ -46,7 +47,7 @@ void Core::State::confirm_claims() {
     for (std::uint32_t i = 0; i < carts.size(); ++i) {
       if (!carts[i].claim || !confirm({i}, carts[i].claim->last, carts[i].claim->until)) continue;
       confirmed = true;
-      if (carts[i].release_reason.empty() && !all_stopped) {
+      if (!carts[i].stopped_by_service() && !all_stopped) {
         out.messages.emplace_back(TellRelease{{i}});
       }
     }
@@ -82,6 +83,7 @@ void Core::State::tell_holds() {
     std::string reason;
     if (c.connected && mode(cart) == CartMode::waiting && c.waits) {
       reason = "Waits for " + track.name(c.waits->piece);
+      if (c.waits->closed) reason += ", which is closed";
       if (c.waits->cart) reason += ": " + at(*c.waits->cart).name + " goes first";
     }
     if (reason == c.told_hold) return;

@@ -31,6 +31,8 @@ struct CartState {
   std::optional<StopCause> stopped_at_cart;
   /// Why a person must release it through the service; "" if nobody must.
   std::string release_reason;
+  /// Zones it was stopped with; released with them.
+  std::set<ZoneIx> stopped_with;
   /// Why its position is in doubt; "" if it isn't.
   std::string doubt;
   std::vector<PointIx> maybe_at;
@@ -74,8 +76,11 @@ struct CartState {
 
   [[nodiscard]] bool on_floor() const { return !path.empty(); }
   [[nodiscard]] bool known() const { return !path.empty() && doubt.empty() && !unconfirmed; }
+  [[nodiscard]] bool stopped_by_service() const {
+    return !release_reason.empty() || !stopped_with.empty();
+  }
   [[nodiscard]] bool must_be_released() const {
-    return stopped_at_cart.has_value() || !release_reason.empty();
+    return stopped_at_cart.has_value() || stopped_by_service();
   }
 };
 
@@ -106,6 +111,10 @@ struct Core::State {
   std::vector<int> station_loads;
   std::uint64_t last_job{0};
   bool all_stopped{false};
+  std::map<Facility, Downtime> downtimes;
+  std::set<ZoneIx> stopped_zones;
+  Instant ticked_at;                 // planned downtimes up to then have begun
+  std::vector<bool> closed_pieces;   // per piece: see refresh_closed(); empty while none is
   std::vector<CartRecord> recorded;  // what the store knows of each cart
 
   std::vector<Alarm> alarms;
@@ -117,7 +126,7 @@ struct Core::State {
   Instant now;
   Outcome out;
 
-  // ---- events (cart_events.cpp, job_events.cpp, remedies.cpp)
+  // ---- events (cart_events.cpp, job_events.cpp, remedies.cpp, closing.cpp)
   void on(const CartGreets& event);
   void on(const CartReads& event);
   void on(const CartReports& event);
@@ -134,6 +143,10 @@ struct Core::State {
   void on(const AskStopAll& event);
   void on(const AskReleaseAll& event);
   void on(const AskCountLoads& event);
+  void on(const AskTakeDown& event);
+  void on(const AskBringUp& event);
+  void on(const AskStopZone& event);
+  void on(const AskReleaseZone& event);
   void on(const Tick& event);
 
   // ---- after every event (settle.cpp, matching.cpp, granting.cpp, alarms.cpp). Each part looks
@@ -205,6 +218,29 @@ struct Core::State {
   /// that changed; throws std::logic_error.
   void assert_paths() const;
 
+  // ---- out of service, and stopped zones (closing.cpp)
+  [[nodiscard]] bool is_down(const Facility& what) const;
+  /// A station at which the job has still to stop and which is out of service.
+  [[nodiscard]] std::optional<StationIx> station_down(const Job& job) const;
+  /// Works out which track nobody may be let onto: segments out of service, and the
+  /// segments of stopped zones with the points inside.
+  void refresh_closed();
+  /// A closed piece that a cart in `from` is not on and would be on in `to`.
+  [[nodiscard]] std::optional<PieceIx> closed_between(PoseIx from, PoseIx to) const;
+  /// The same for the first step beyond the authority.
+  [[nodiscard]] std::optional<PieceIx> closed_ahead(CartIx cart) const;
+  /// Finds other ways for carts whose way leads over closed track, where there are any.
+  void lead_round_closed();
+  bool round_due{false};
+  /// What follows when a downtime begins.
+  void begin_downtime(const Facility& what);
+  void begin_planned_downtimes();
+  [[nodiscard]] bool in_zone(CartIx cart, ZoneIx zone) const;
+  [[nodiscard]] std::vector<PieceIx> pieces_of(ZoneIx zone) const;
+  void stop_with_zones(CartIx cart);
+  [[nodiscard]] std::string zone_names(const std::set<ZoneIx>& zones) const;
+  void service_changed();
+
   // ---- parts they share (parts.cpp)
   CartState& at(CartIx cart) { return carts[cart.value]; }
   [[nodiscard]] const CartState& at(CartIx cart) const { return carts[cart.value]; }
@@ -217,8 +253,8 @@ struct Core::State {
   [[nodiscard]] CartMode mode(CartIx cart) const;
 
   /// Poses that `cart` may use: clear of where others will come to rest and of track that a cart
-  /// in doubt may be on.
-  [[nodiscard]] std::vector<bool> open_poses(CartIx cart) const;
+  /// in doubt may be on, and of track that is closed (unless `out_of_service_too`).
+  [[nodiscard]] std::vector<bool> open_poses(CartIx cart, bool out_of_service_too = false) const;
   /// The places of rest among them.
   [[nodiscard]] std::vector<PoseIx> free_rests(CartIx cart) const;
   /// Steps as a path, numbered on from `first`.

@@ -32,6 +32,8 @@ struct WaitsFor {
   Instant since;
   /// The track is free; `cart` is to pass there first.
   bool for_turn{false};
+  /// It is out of service, or in a zone that is stopped.
+  bool closed{false};
 };
 
 /// One link of the chain that says why something stands still. Which members are set depends on the
@@ -39,26 +41,30 @@ struct WaitsFor {
 struct Reason {
   enum class Kind {
     // a cart
-    held_track,     // `cart` waits at `point` for `piece`, which `other` holds
-    turn,           // `cart` waits at `point` for `piece`, where `other` passes first
-    way_out,        // `cart` waits at `point`: going on to `piece` would lock `other` in
-    driving,        // `cart` is driving; it has the track up to `point`
-    handling,       // `cart` stands at `station`, being loaded or unloaded, since `since`
-    resting,        // `cart` rests at `point` and has nothing to do
-    charging,       // `cart` charges at `point`
-    needs_release,  // `cart` stands at `point` until a person releases it
-    in_doubt,       // nobody knows where `cart` is; it keeps all it could have reached
-    not_connected,  // `cart` last seen at `point` has no link
-    fault,          // `cart` at `point` reports `fault`
-    greetings,      // the service has restarted and awaits the greeting of `cart`
-    all_stopped,    // a person has stopped all carts
-    off_floor,      // `cart` is not on the floor
-    standing_load,  // `cart` has a load on that no job knows of
+    held_track,      // `cart` waits at `point` for `piece`, which `other` holds
+    turn,            // `cart` waits at `point` for `piece`, where `other` passes first
+    way_out,         // `cart` waits at `point`: going on to `piece` would lock `other` in
+    out_of_service,  // `cart` waits at `point` for `piece`, which a person has closed; or, without
+                     // `piece`, it takes no jobs
+    zone_stopped,    // `cart` at `point` was stopped with `zone`, or waits for `piece` in it
+    driving,         // `cart` is driving; it has the track up to `point`
+    handling,        // `cart` stands at `station`, being loaded or unloaded, since `since`
+    resting,         // `cart` rests at `point` and has nothing to do
+    charging,        // `cart` charges at `point`
+    needs_release,   // `cart` stands at `point` until a person releases it
+    in_doubt,        // nobody knows where `cart` is; it keeps all it could have reached
+    not_connected,   // `cart` last seen at `point` has no link
+    fault,           // `cart` at `point` reports `fault`
+    greetings,       // the service has restarted and awaits the greeting of `cart`
+    all_stopped,     // a person has stopped all carts
+    off_floor,       // `cart` is not on the floor
+    standing_load,   // `cart` has a load on that no job knows of
     // a job
-    no_cart,       // `job`: no cart is on the floor and connected
+    no_cart,       // `job`: no cart is on the floor, connected and in service
     no_cart_free,  // `job`: every cart is busy; `cart` is expected to be free first, at `until`
     planned_for,   // `job` is planned for `cart`, which is expected to be free at `until`
     others_first,  // `job`: the free carts are better used for other jobs
+    station_down,  // `job`: `station` is out of service
     station_full,  // `job`: `count` loads stand at, or are on the way to, `station`
     no_way,        // `job`: no open way for any cart to `station`
     locked,        // `job`: `cart` can't turn to it now without locking a cart in
@@ -70,6 +76,7 @@ struct Reason {
   std::optional<PointIx> point{};
   std::optional<PieceIx> piece{};
   std::optional<StationIx> station{};
+  std::optional<ZoneIx> zone{};
   std::optional<Instant> since{};
   std::optional<Instant> until{};
   Fault fault{Fault::none};
@@ -111,6 +118,7 @@ enum class AlarmKind {
   battery_low,
   stranded_load,
   all_stopped,
+  zone_stopped,
   no_way,
 };
 std::string_view name_of(AlarmKind kind);

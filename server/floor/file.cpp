@@ -42,6 +42,10 @@ Floor assemble(Draft&& draft, Resolved&& resolved, const std::vector<Mm>& length
   }
   floor.conflicts = std::move(resolved.conflicts);
   floor.demand = std::move(resolved.demand);
+  for (std::size_t z = 0; z < draft.zones.size(); ++z) {
+    floor.zones.push_back({std::move(*draft.zones[z].id), std::move(draft.zones[z].name),
+                           std::move(resolved.zones[z])});
+  }
   return floor;
 }
 

@@ -56,6 +56,12 @@ struct DraftDemand {
   double per_hour{};
 };
 
+struct DraftZone {
+  std::optional<std::string> id;
+  std::string name;
+  std::vector<Reference> segments;
+};
+
 struct Draft {
   std::string name;
   CartBody cart;
@@ -69,6 +75,7 @@ struct Draft {
   std::vector<DraftCharger> chargers;
   std::vector<std::pair<Reference, Reference>> conflicts;
   std::vector<DraftDemand> demand;
+  std::vector<DraftZone> zones;
 };
 
 /// The ends of one segment, where both are known.
@@ -83,6 +90,7 @@ struct Resolved {
   std::vector<std::optional<PointIx>> stations, chargers;
   std::vector<std::pair<SegmentIx, SegmentIx>> conflicts;
   std::vector<Demand> demand;
+  std::vector<std::vector<SegmentIx>> zones;
 };
 
 // The passes, in order. Each adds its findings and goes on.

@@ -29,6 +29,7 @@ inline constexpr std::size_t stations = 2000;
 inline constexpr std::size_t chargers = 2000;
 inline constexpr std::size_t conflicts = 100'000;
 inline constexpr std::size_t demand = 10'000;
+inline constexpr std::size_t zones = 200;
 
 inline constexpr double coordinate_mm = 1'000'000;  // 1 km from the origin, either way
 inline constexpr double segment_mm = 200'000;

@@ -184,6 +184,24 @@ void resolve_demand(const Draft& draft, const Names& stations, Resolved& resolve
   }
 }
 
+void resolve_zones(const Draft& draft, const Names& segments, Resolved& resolved,
+                   Findings& findings) {
+  for (std::size_t z = 0; z < draft.zones.size(); ++z) {
+    auto& zone = resolved.zones.emplace_back();
+    std::unordered_map<std::uint32_t, std::size_t> first_use;
+    for (std::size_t k = 0; k < draft.zones[z].segments.size(); ++k) {
+      const std::string pointer = below(below("/zones", z) + "/segments", k);
+      const auto segment = segments.find<SegmentIx>(draft.zones[z].segments[k], pointer);
+      if (!segment) continue;
+      if (!first_use.emplace(segment->value, k).second) {
+        findings.add(pointer, "segment " + in_quotes(*draft.zones[z].segments[k]) + " twice",
+                     "name each segment of a zone once");
+      }
+      zone.push_back(*segment);
+    }
+  }
+}
+
 }  // namespace
 
 Resolved resolve(const Draft& draft, Findings& findings) {
@@ -191,10 +209,12 @@ Resolved resolve(const Draft& draft, Findings& findings) {
   Names segments("segment", "segments", draft.segments_listed, findings);
   Names stations("station", "stations", draft.stations_listed, findings);
   Names chargers("charger", "chargers", true, findings);
+  Names zones("zone", "zones", true, findings);
   points.add_all(draft.points);
   segments.add_all(draft.segments);
   stations.add_all(draft.stations);
   chargers.add_all(draft.chargers);
+  zones.add_all(draft.zones);
   check_tags(draft, findings);
 
   Resolved resolved;
@@ -210,6 +230,7 @@ Resolved resolve(const Draft& draft, Findings& findings) {
   }
   resolve_conflicts(draft, segments, resolved, findings);
   resolve_demand(draft, stations, resolved, findings);
+  resolve_zones(draft, segments, resolved, findings);
   return resolved;
 }
 

@@ -202,6 +202,13 @@ DraftCharger read_charger(const JsonValue& value, const std::string& pointer, Fi
   return charger;
 }
 
+/// The id of a segment in a list of them.
+Reference read_reference(const JsonValue& value, const std::string& pointer, Findings& findings) {
+  if (const auto* text = std::get_if<std::string>(&value.data)) return *text;
+  findings.add(pointer, found(value) + " instead of an id", "give the id of a segment");
+  return std::nullopt;
+}
+
 std::pair<Reference, Reference> read_conflict(const JsonValue& value, const std::string& pointer,
                                               Findings& findings) {
   const auto* pair = std::get_if<JsonValue::List>(&value.data);
@@ -209,14 +216,8 @@ std::pair<Reference, Reference> read_conflict(const JsonValue& value, const std:
     findings.add(pointer, found(value) + " instead of a pair", "give the ids of two segments");
     return {};
   }
-  const auto read_id = [&](std::size_t k) -> Reference {
-    if (const auto* text = std::get_if<std::string>(&(*pair)[k].data)) return *text;
-    findings.add(below(pointer, k), found((*pair)[k]) + " instead of an id",
-                 "give the id of a segment");
-    return std::nullopt;
-  };
-  Reference first = read_id(0);
-  Reference second = read_id(1);
+  Reference first = read_reference((*pair)[0], below(pointer, 0), findings);
+  Reference second = read_reference((*pair)[1], below(pointer, 1), findings);
   return {std::move(first), std::move(second)};
 }
 
@@ -232,6 +233,19 @@ DraftDemand read_demand(const JsonValue& value, const std::string& pointer, Find
                  "give more than 0, or take the flow away");
   }
   return demand;
+}
+
+DraftZone read_zone(const JsonValue& value, const std::string& pointer, Findings& findings) {
+  Fields fields(value, pointer, "a zone", {"id", "name", "segments"}, findings);
+  DraftZone zone;
+  zone.id = fields.id("id");
+  zone.name = fields.name("name").value_or("");
+  const auto* ids = fields.list("segments", "segments", 1, limits::segments, true);
+  for (std::size_t k = 0; ids && k < ids->size(); ++k) {
+    zone.segments.push_back(
+        read_reference((*ids)[k], below(fields.pointer_to("segments"), k), findings));
+  }
+  return zone;
 }
 
 void read_format(Fields& fields, Findings& findings) {
@@ -262,7 +276,7 @@ Draft read_schema(const JsonValue& document, Findings& findings) {
   Draft draft;
   Fields fields(document, "", "a floor",
                 {"format", "name", "cart", "points", "segments", "stations", "chargers",
-                 "conflicts", "demand"},
+                 "conflicts", "demand", "zones"},
                 findings);
   read_format(fields, findings);
   draft.name = fields.name("name").value_or("");
@@ -279,6 +293,7 @@ Draft read_schema(const JsonValue& document, Findings& findings) {
   read_list(fields, "conflicts", 0, limits::conflicts, false, draft.conflicts, findings,
             read_conflict);
   read_list(fields, "demand", 0, limits::demand, false, draft.demand, findings, read_demand);
+  read_list(fields, "zones", 0, limits::zones, false, draft.zones, findings, read_zone);
   return draft;
 }
 

@@ -123,6 +123,12 @@ std::string format_floor(const Floor& floor) {
                 {"to", floor[flow.to].id},
                 {"per_hour", number(flow.per_hour)}};
   });
+  text += ",\n" + list_text("zones", floor.zones, [&](const Zone& zone) {
+            Json json = {{"id", zone.id}, {"name", zone.name}, {"segments", Json::array()}};
+            for (const SegmentIx segment : zone.segments)
+              json["segments"].push_back(floor[segment].id);
+            return json;
+          });
   return text + "\n}\n";
 }
 

@@ -29,6 +29,10 @@ std::optional<StationIx> Floor::find_station(std::string_view id) const {
   return find_first<StationIx>(stations, [id](const Station& station) { return station.id == id; });
 }
 
+std::optional<ZoneIx> Floor::find_zone(std::string_view id) const {
+  return find_first<ZoneIx>(zones, [id](const Zone& zone) { return zone.id == id; });
+}
+
 std::optional<PointIx> Floor::find_tag(std::string_view uid) const {
   return find_first<PointIx>(points, [uid](const Point& point) {
     return std::find(point.tags.begin(), point.tags.end(), uid) != point.tags.end();

@@ -74,6 +74,13 @@ struct Charger {
   PointIx point;
 };
 
+/// Track that a person can stop as a whole, such as that of one room.
+struct Zone {
+  std::string id;
+  std::string name;
+  std::vector<SegmentIx> segments;  // each once
+};
+
 /// Usual flow between two stations, for planning and simulation.
 struct Demand {
   StationIx from;
@@ -93,15 +100,18 @@ struct Floor {
   /// Pairs of segments that must not be used at once, beyond those found from the geometry.
   std::vector<std::pair<SegmentIx, SegmentIx>> conflicts;
   std::vector<Demand> demand;
+  std::vector<Zone> zones;
 
   [[nodiscard]] const Point& operator[](PointIx ix) const { return points[ix.value]; }
   [[nodiscard]] const Segment& operator[](SegmentIx ix) const { return segments[ix.value]; }
   [[nodiscard]] const Station& operator[](StationIx ix) const { return stations[ix.value]; }
   [[nodiscard]] const Charger& operator[](ChargerIx ix) const { return chargers[ix.value]; }
+  [[nodiscard]] const Zone& operator[](ZoneIx ix) const { return zones[ix.value]; }
 
   [[nodiscard]] std::optional<PointIx> find_point(std::string_view id) const;
   [[nodiscard]] std::optional<SegmentIx> find_segment(std::string_view id) const;
   [[nodiscard]] std::optional<StationIx> find_station(std::string_view id) const;
+  [[nodiscard]] std::optional<ZoneIx> find_zone(std::string_view id) const;
   /// The point marked by tag `uid` (upper-case hex), or nothing for a tag the floor doesn't know.
   [[nodiscard]] std::optional<PointIx> find_tag(std::string_view uid) const;
   [[nodiscard]] bool has_charger(PointIx point) const;

@@ -20,6 +20,7 @@ using PointIx = Index<struct PointKind>;
 using SegmentIx = Index<struct SegmentKind>;
 using StationIx = Index<struct StationKind>;
 using ChargerIx = Index<struct ChargerKind>;
+using ZoneIx = Index<struct ZoneKind>;
 /// A point together with the way a cart came to stand on it (see ways.hpp).
 using PoseIx = Index<struct PoseKind>;
 /// A piece of exclusive track: one per point, one per segment (see track.hpp).

@@ -80,16 +80,21 @@ void Api::handle(const Request& request, const Target& target, Respond respond) 
   if (what == "jobs") return jobs(request, target, std::move(respond));
   if (what == "carts") return carts(request, target, std::move(respond));
   if (what == "stations") return stations(request, target, std::move(respond));
+  if (what == "segments") return segments(request, target, std::move(respond));
+  if (what == "zones") return zones(request, target, std::move(respond));
   if (pieces.size() == 2 && (what == "stop" || what == "release"))
     return fleet_command(request, target, std::move(respond));
-  if (pieces.size() == 2 && (what == "floor" || what == "health" || what == "alarms")) {
+  if (pieces.size() == 2 &&
+      (what == "floor" || what == "health" || what == "alarms" || what == "downtimes")) {
     if (auto wrong = only(request, "GET")) return respond(std::move(*wrong));
     if (what == "health") return respond(setup_.health());
-    return respond(json_response(
-        200, what == "floor" ? setup_.model.floor_json() : setup_.model.alarms_json()));
+    return respond(json_response(200, what == "floor"    ? setup_.model.floor_json()
+                                      : what == "alarms" ? setup_.model.alarms_json()
+                                                         : setup_.model.downtimes_json()));
   }
-  respond(not_found(
-      "The interface has health, floor, stations, carts, jobs, alarms, stop and release."));
+  respond(
+      not_found("The interface has health, floor, stations, segments, zones, carts, jobs, alarms, "
+                "downtimes, stop and release."));
 }
 
 // ---- jobs ------------------------------------------------------------------------------------
@@ -237,8 +242,10 @@ void Api::carts(const Request& request, const Target& target, Respond respond) {
     if (auto wrong = only(request, "GET")) return respond(std::move(*wrong));
     return respond(json_response(200, setup_.model.cart_why_json(*cart)));
   }
+  if (command == "down" || command == "up")
+    return change_service(request, target, *cart, std::move(respond));
   if (command != "place" && command != "remove" && command != "stop" && command != "release")
-    return respond(not_found("A cart has why, place, remove, stop and release."));
+    return respond(not_found("A cart has why, place, remove, stop, release, down and up."));
   if (auto wrong = only(request, "POST")) return respond(std::move(*wrong));
   if (command == "place") return place_cart(request, *cart, std::move(respond));
   if (auto wrong = refuse_any_body(request)) return respond(std::move(*wrong));
@@ -270,6 +277,58 @@ void Api::place_cart(const Request& request, CartIx cart, Respond respond) {
   });
 }
 
+// ---- out of service, and zones ----------------------------------------------------------------
+
+void Api::segments(const Request& request, const Target& target, Respond respond) {
+  const auto& pieces = target.pieces;
+  if (pieces.size() != 4 || (pieces[3] != "down" && pieces[3] != "up"))
+    return respond(not_found("A segment has down and up; the segments are in /api/floor."));
+  const auto segment = setup_.floor.find_segment(pieces[2]);
+  if (!segment) return respond(not_found("There is no such segment; see /api/floor."));
+  change_service(request, target, *segment, std::move(respond));
+}
+
+void Api::change_service(const Request& request, const Target& target, control::Facility what,
+                         Respond respond) {
+  if (auto wrong = only(request, "POST")) return respond(std::move(*wrong));
+  const Finish finish = [this](const control::Answer&) {
+    return json_response(200, setup_.model.downtimes_json());
+  };
+  if (target.pieces[3] == "up") {
+    if (auto wrong = refuse_any_body(request)) return respond(std::move(*wrong));
+    return ask(control::AskBringUp{0, what}, std::move(respond), finish);
+  }
+  BodyReader body(request, {"reason", "from", "until"});
+  control::AskTakeDown down;
+  down.what = what;
+  down.reason = body.text("reason", false, 0, control::longest_downtime_reason);
+  down.from = body.time("from");
+  down.until = body.time("until");
+  if (auto wrong = body.refusal()) return respond(std::move(*wrong));
+  ask(std::move(down), std::move(respond), finish);
+}
+
+void Api::zones(const Request& request, const Target& target, Respond respond) {
+  const auto& pieces = target.pieces;
+  if (pieces.size() == 2) {
+    if (auto wrong = only(request, "GET")) return respond(std::move(*wrong));
+    return respond(json_response(200, setup_.model.zones_json()));
+  }
+  const auto zone = setup_.floor.find_zone(pieces[2]);
+  if (!zone) return respond(not_found("There is no such zone; see /api/zones."));
+  if (pieces.size() != 4 || (pieces[3] != "stop" && pieces[3] != "release"))
+    return respond(not_found("A zone has stop and release."));
+  if (auto wrong = only(request, "POST")) return respond(std::move(*wrong));
+  if (auto wrong = refuse_any_body(request)) return respond(std::move(*wrong));
+  const Finish finish = [this, zone](const control::Answer&) {
+    return json_response(200, setup_.model.zone_json(*zone));
+  };
+  if (pieces[3] == "stop")
+    ask(control::AskStopZone{0, *zone}, std::move(respond), finish);
+  else
+    ask(control::AskReleaseZone{0, *zone}, std::move(respond), finish);
+}
+
 // ---- stations and the fleet ------------------------------------------------------------------
 
 void Api::stations(const Request& request, const Target& target, Respond respond) {
@@ -284,7 +343,10 @@ void Api::stations(const Request& request, const Target& target, Respond respond
     if (auto wrong = only(request, "GET")) return respond(std::move(*wrong));
     return respond(json_response(200, setup_.model.station_json(*station)));
   }
-  if (pieces.size() != 4 || pieces[3] != "loads") return respond(not_found("A station has loads."));
+  if (pieces.size() == 4 && (pieces[3] == "down" || pieces[3] == "up"))
+    return change_service(request, target, *station, std::move(respond));
+  if (pieces.size() != 4 || pieces[3] != "loads")
+    return respond(not_found("A station has loads, down and up."));
   if (auto wrong = only(request, "POST")) return respond(std::move(*wrong));
   BodyReader body(request, {"loads"});
   control::AskCountLoads count;

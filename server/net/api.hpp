@@ -55,6 +55,11 @@ class Api {
   void carts(const Request& request, const Target& target, Respond respond);
   void fleet_command(const Request& request, const Target& target, Respond respond);
   void stations(const Request& request, const Target& target, Respond respond);
+  void segments(const Request& request, const Target& target, Respond respond);
+  void zones(const Request& request, const Target& target, Respond respond);
+  /// `pieces[3]` is down or up: takes it out of service, or brings it back.
+  void change_service(const Request& request, const Target& target, control::Facility what,
+                      Respond respond);
   void create_job(const Request& request, Respond respond);
   void list_jobs(const Target& target, const Respond& respond);
   void show_job(control::JobId id, bool only_why, Respond respond);

@@ -88,6 +88,17 @@ bool BoardModel::apply(const Views& views) {
     all_stopped_ = *views.all_stopped;
     fleet_changed_ = any = true;
   }
+  if (views.closed) {
+    std::string text = view_.downtimes(views.closed->downtimes);
+    if (text != downtimes_) {
+      downtimes_ = std::move(text);
+      downtimes_changed_ = any = true;
+    }
+    if (views.closed->zones != stopped_zones_) {
+      stopped_zones_ = views.closed->zones;
+      zones_changed_ = any = true;
+    }
+  }
   return any;
 }
 
@@ -155,6 +166,17 @@ std::string BoardModel::jobs_json(std::optional<control::JobState> state, std::s
 
 std::string BoardModel::alarms_json() const { return "{\"alarms\":" + alarms_ + "}"; }
 
+std::string BoardModel::downtimes_json() const { return "{\"downtimes\":" + downtimes_ + "}"; }
+
+std::string BoardModel::zones_json() const {
+  return "{\"zones\":" + view_.zones(stopped_zones_) + "}";
+}
+
+std::string BoardModel::zone_json(ZoneIx zone) const {
+  return view_.zone(
+      zone, std::find(stopped_zones_.begin(), stopped_zones_.end(), zone) != stopped_zones_.end());
+}
+
 std::size_t BoardModel::connected_carts() const {
   return static_cast<std::size_t>(std::count_if(
       carts_.begin(), carts_.end(), [](const CartEntry& entry) { return entry.connected; }));
@@ -162,7 +184,7 @@ std::size_t BoardModel::connected_carts() const {
 
 SharedText BoardModel::next_change(Instant now) {
   if (changed_carts_.empty() && changed_jobs_.empty() && changed_stations_.empty() &&
-      !alarms_changed_ && !fleet_changed_)
+      !alarms_changed_ && !fleet_changed_ && !downtimes_changed_ && !zones_changed_)
     return nullptr;
   ++rev_;
   std::string carts, jobs, stations;
@@ -176,11 +198,13 @@ SharedText BoardModel::next_change(Instant now) {
   if (!stations.empty()) text += ",\"stations\":[" + stations + "]";
   if (alarms_changed_) text += ",\"alarms\":" + alarms_;
   if (fleet_changed_) text += std::string(",\"all_stopped\":") + (all_stopped_ ? "true" : "false");
+  if (downtimes_changed_) text += ",\"downtimes\":" + downtimes_;
+  if (zones_changed_) text += ",\"zones\":" + view_.zones(stopped_zones_);
   text += '}';
   changed_carts_.clear();
   changed_jobs_.clear();
   changed_stations_.clear();
-  alarms_changed_ = fleet_changed_ = false;
+  alarms_changed_ = fleet_changed_ = downtimes_changed_ = zones_changed_ = false;
 
   ring_bytes_ += text.size();
   ring_.push_back(std::make_shared<const std::string>(std::move(text)));
@@ -201,7 +225,8 @@ std::string BoardModel::snapshot(Instant now) const {
          ",\"all_stopped\":" + (all_stopped_ ? "true" : "false") + ",\"carts\":[" + carts +
          "],\"jobs\":[" +
          list_jobs(std::nullopt, static_cast<std::size_t>(-1), snapshot_ended_jobs) +
-         "],\"stations\":[" + stations + "],\"alarms\":" + alarms_ + "}";
+         "],\"stations\":[" + stations + "],\"alarms\":" + alarms_ +
+         ",\"downtimes\":" + downtimes_ + ",\"zones\":" + view_.zones(stopped_zones_) + "}";
 }
 
 std::optional<std::vector<SharedText>> BoardModel::resume(std::string_view run, std::uint64_t since,

@@ -52,6 +52,11 @@ class BoardModel {
   [[nodiscard]] std::string jobs_json(std::optional<control::JobState> state,
                                       std::size_t limit) const;
   [[nodiscard]] std::string alarms_json() const;
+  /// `{"downtimes":[...]}`
+  [[nodiscard]] std::string downtimes_json() const;
+  /// `{"zones":[...]}`
+  [[nodiscard]] std::string zones_json() const;
+  [[nodiscard]] std::string zone_json(ZoneIx zone) const;
   [[nodiscard]] bool all_stopped() const { return all_stopped_; }
   [[nodiscard]] std::size_t connected_carts() const;
 
@@ -90,6 +95,8 @@ class BoardModel {
   std::set<std::pair<Instant, control::JobId>> ended_;
   std::vector<std::optional<int>> loads_;  // by StationIx; nothing without a capacity
   std::string alarms_{"[]"};
+  std::string downtimes_{"[]"};
+  std::vector<ZoneIx> stopped_zones_;
   bool all_stopped_{false};
 
   std::set<CartIx> changed_carts_;
@@ -97,6 +104,8 @@ class BoardModel {
   std::set<StationIx> changed_stations_;
   bool alarms_changed_{false};
   bool fleet_changed_{false};
+  bool downtimes_changed_{false};
+  bool zones_changed_{false};
 
   std::uint64_t rev_{0};
   std::deque<SharedText> ring_;  // the change with revision rev_ is the last one

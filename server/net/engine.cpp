@@ -127,6 +127,7 @@ Views Engine::views_after(const control::Event& event, const control::Outcome& o
     if (std::holds_alternative<control::AlarmsChanged>(change)) views.alarms = core_.alarms();
     if (std::holds_alternative<control::FleetChanged>(change))
       views.all_stopped = core_.all_stopped();
+    if (std::holds_alternative<control::ServiceChanged>(change)) views.closed = view_closed();
   }
   // Whoever asked is shown the thing he asked about even when nothing changed.
   for (const control::Answer& answer : outcome.answers)
@@ -166,6 +167,7 @@ Views Engine::view_of_everything(bool ended_jobs_too) const {
   for (std::uint32_t k = 0; k < station_count_; ++k) view_loads(StationIx{k}, views);
   views.alarms = core_.alarms();
   views.all_stopped = core_.all_stopped();
+  views.closed = view_closed();
   return views;
 }
 

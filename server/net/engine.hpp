@@ -45,6 +45,9 @@ class Engine : public Inbox {
   Views view_of_everything(bool ended_jobs_too) const;
   [[nodiscard]] CartShown view(CartIx cart) const { return {core_.cart(cart), core_.why(cart)}; }
   [[nodiscard]] JobShown view(const control::Job& job) const { return {job, core_.why(job.id)}; }
+  [[nodiscard]] Views::Closed view_closed() const {
+    return {core_.downtimes(), core_.stopped_zones()};
+  }
   void view_loads(StationIx station, Views& into) const;
 
   control::Core& core_;

@@ -196,6 +196,43 @@ std::string JsonView::alarm(const control::Alarm& alarm) const {
                       {"since", time_text(alarm.since)}});
 }
 
+std::string JsonView::downtimes(const std::vector<control::DowntimeView>& downtimes) const {
+  const floor::Floor& floor = track_->floor();
+  Json out = Json::array();
+  for (const control::DowntimeView& one : downtimes) {
+    Json& item = out.emplace_back(Json::object());
+    const control::Facility& what = one.downtime.what;
+    if (const auto* segment = std::get_if<SegmentIx>(&what)) item["segment"] = floor[*segment].id;
+    if (const auto* station = std::get_if<StationIx>(&what)) item["station"] = floor[*station].id;
+    if (const auto* cart = std::get_if<CartIx>(&what)) item["cart"] = cart_names_->at(cart->value);
+    item["reason"] = one.downtime.reason;
+    item["from"] = time_text(one.downtime.from);
+    item["until"] = time_or_null(one.downtime.until);
+    item["begun"] = one.begun;
+    item["clear"] = one.clear;
+  }
+  return text_of(out);
+}
+
+std::string JsonView::zone(ZoneIx zone, bool stopped) const {
+  const floor::Floor& floor = track_->floor();
+  Json segments = Json::array();
+  for (const SegmentIx segment : floor[zone].segments) segments.push_back(floor[segment].id);
+  return text_of(Json{{"id", floor[zone].id},
+                      {"name", floor[zone].name},
+                      {"segments", std::move(segments)},
+                      {"stopped", stopped}});
+}
+
+std::string JsonView::zones(const std::vector<ZoneIx>& stopped) const {
+  std::string out = "[";
+  for (std::uint32_t k = 0; k < track_->floor().zones.size(); ++k) {
+    if (k > 0) out += ',';
+    out += zone(ZoneIx{k}, std::find(stopped.begin(), stopped.end(), ZoneIx{k}) != stopped.end());
+  }
+  return out + "]";
+}
+
 std::string JsonView::alarms(const std::vector<control::Alarm>& alarms) const {
   std::string out = "[";
   for (const control::Alarm& one : alarms) {

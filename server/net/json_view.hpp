@@ -37,6 +37,11 @@ class JsonView {
   [[nodiscard]] std::string job(const control::Job& job, std::string_view why) const;
   [[nodiscard]] std::string alarm(const control::Alarm& alarm) const;
   /// "[...]"
+  [[nodiscard]] std::string downtimes(const std::vector<control::DowntimeView>& downtimes) const;
+  /// "[...]": every zone of the floor.
+  [[nodiscard]] std::string zones(const std::vector<ZoneIx>& stopped) const;
+  [[nodiscard]] std::string zone(ZoneIx zone, bool stopped) const;
+  /// "[...]"
   [[nodiscard]] std::string alarms(const std::vector<control::Alarm>& alarms) const;
 
  private:

@@ -70,6 +70,10 @@ std::string ReasonView::station(std::optional<StationIx> ix) const {
   return ix ? track_->floor()[*ix].name : "its station";
 }
 
+std::string ReasonView::zone(std::optional<ZoneIx> ix) const {
+  return ix ? track_->floor()[*ix].name : "its zone";
+}
+
 std::string ReasonView::text(const Reason& reason) const {
   const std::string who = cart(reason.cart), other = cart(reason.other);
   const std::string job = reason.job ? "Job " + std::to_string(reason.job->value) : "The job";
@@ -91,6 +95,16 @@ std::string ReasonView::text(const Reason& reason) const {
               : *reason.what == control::Handling::unload ? "unloaded"
                                                           : "loaded") +
              " at " + station(reason.station) + ".";
+    case Reason::Kind::out_of_service:
+      return reason.piece ? who + " waits at " + point(reason.point) + " for " +
+                                piece(reason.piece) + ", which is out of service."
+                          : who + " is out of service at " + point(reason.point) + ".";
+    case Reason::Kind::zone_stopped:
+      return who +
+             (reason.piece
+                  ? " waits at " + point(reason.point) + " for " + piece(reason.piece) + ": "
+                  : " stands at " + point(reason.point) + ": ") +
+             zone(reason.zone) + " was stopped by a person.";
     case Reason::Kind::resting:
       return who + " rests at " + point(reason.point) + " and has nothing to do.";
     case Reason::Kind::charging:
@@ -116,7 +130,7 @@ std::string ReasonView::text(const Reason& reason) const {
     case Reason::Kind::standing_load:
       return who + " has a load on that no job knows of.";
     case Reason::Kind::no_cart:
-      return job + " waits: no cart is on the floor and connected.";
+      return job + " waits: no cart is on the floor, connected and in service.";
     case Reason::Kind::no_cart_free:
       return job + " waits: every cart is busy" +
              (reason.cart ? "; " + who + " is expected to be free first." : ".");
@@ -124,6 +138,8 @@ std::string ReasonView::text(const Reason& reason) const {
       return job + " is planned for " + who + ", as soon as that is free.";
     case Reason::Kind::others_first:
       return job + " waits: the free carts are better used for other jobs.";
+    case Reason::Kind::station_down:
+      return job + " waits: " + station(reason.station) + " is out of service.";
     case Reason::Kind::station_full:
       return job + " waits: " + station(reason.station) + " is full; " + loads_there(reason.count) +
              ".";
@@ -147,6 +163,7 @@ std::string ReasonView::chain(const std::vector<Reason>& reasons) const {
     if (reason.point) out["point"] = floor[*reason.point].id;
     if (reason.piece) out["piece"] = piece(reason.piece);
     if (reason.station) out["station"] = floor[*reason.station].id;
+    if (reason.zone) out["zone"] = floor[*reason.zone].id;
     if (reason.since) out["since"] = time_text(*reason.since);
     if (reason.until) out["until"] = time_text(rounded(*reason.until));
     if (reason.fault != control::Fault::none) out["fault"] = control::name_of(reason.fault);

@@ -27,6 +27,7 @@ class ReasonView {
   [[nodiscard]] std::string point(std::optional<PointIx> ix) const;
   [[nodiscard]] std::string piece(std::optional<PieceIx> ix) const;
   [[nodiscard]] std::string station(std::optional<StationIx> ix) const;
+  [[nodiscard]] std::string zone(std::optional<ZoneIx> ix) const;
 
   const floor::Track* track_;
   const std::vector<std::string>* cart_names_;

@@ -42,6 +42,12 @@ struct Views {
   std::vector<control::StationRecord> stations;
   std::optional<std::vector<control::Alarm>> alarms;
   std::optional<bool> all_stopped;
+  /// What is out of service, and which zones are stopped.
+  struct Closed {
+    std::vector<control::DowntimeView> downtimes;
+    std::vector<ZoneIx> zones;
+  };
+  std::optional<Closed> closed;
 };
 
 struct Release {

@@ -157,6 +157,19 @@ void Loading::service(control::Restored& into) const {
         const auto station = names.station(row.getColumn(0).getString());
         if (station) into.stations.push_back({*station, row.getColumn(1).getInt()});
       });
+  Prepared(database, "SELECT kind, id, reason, since, until FROM downtimes ORDER BY kind, id")
+      .each([&](SQLite::Statement& row) {
+        const auto what =
+            names.facility(row.getColumn(0).getString(), row.getColumn(1).getString());
+        if (!what) return;
+        into.downtimes.push_back({*what, row.getColumn(2).getString(),
+                                  from_ms(row.getColumn(3).getInt64()), moment(row.getColumn(4))});
+      });
+  Prepared(database, "SELECT zone FROM stopped_zones ORDER BY zone")
+      .each([&](SQLite::Statement& row) {
+        const auto zone = names.floor().find_zone(row.getColumn(0).getString());
+        if (zone) into.stopped_zones.push_back(*zone);
+      });
 }
 
 Instant Loading::latest() const {

@@ -24,7 +24,7 @@ struct Loading {
   /// Paths and carts of the fleet. A path that can't be resolved is left out, its cart is in
   /// doubt, may be at any of its points, and `notes` tells.
   void carts(control::Restored& into, std::vector<std::string>& notes) const;
-  /// last_job, all_stopped, loads at stations.
+  /// last_job, all_stopped, loads at stations, what is out of service, stopped zones.
   void service(control::Restored& into) const;
   [[nodiscard]] Instant latest() const;
 };

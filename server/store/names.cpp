@@ -38,4 +38,25 @@ std::optional<StationIx> Names::station(const std::string& id) const {
   return find_in(station_by_id_, id);
 }
 
+const std::string& Names::of(const control::Facility& what) const {
+  if (const auto* segment = std::get_if<SegmentIx>(&what)) return floor()[*segment].id;
+  if (const auto* station = std::get_if<StationIx>(&what)) return of(*station);
+  return of(std::get<CartIx>(what));
+}
+
+std::string_view Names::kind_of(const control::Facility& what) {
+  if (std::holds_alternative<SegmentIx>(what)) return "segment";
+  return std::holds_alternative<StationIx>(what) ? "station" : "cart";
+}
+
+std::optional<control::Facility> Names::facility(std::string_view kind,
+                                                 const std::string& id) const {
+  const auto found = [](auto ix) {
+    return ix ? std::optional<control::Facility>{*ix} : std::nullopt;
+  };
+  if (kind == "segment") return found(floor().find_segment(id));
+  if (kind == "station") return found(station(id));
+  return found(cart(id));
+}
+
 }  // namespace tagline::store

@@ -7,6 +7,7 @@
 #include <unordered_map>
 #include <vector>
 
+#include "server/control/downtime.hpp"
 #include "server/floor/ways.hpp"
 
 namespace tagline::store {
@@ -23,6 +24,12 @@ class Names {
   [[nodiscard]] const std::string& of(CartIx cart) const { return carts_.at(cart.value); }
   [[nodiscard]] const std::string& of(PointIx point) const { return floor()[point].id; }
   [[nodiscard]] const std::string& of(StationIx station) const { return floor()[station].id; }
+  [[nodiscard]] const std::string& of(const control::Facility& what) const;
+  /// "segment", "station", "cart"
+  [[nodiscard]] static std::string_view kind_of(const control::Facility& what);
+  /// What has this id; nothing if there is none (any more).
+  [[nodiscard]] std::optional<control::Facility> facility(std::string_view kind,
+                                                          const std::string& id) const;
   [[nodiscard]] std::optional<CartIx> cart(const std::string& name) const;
   [[nodiscard]] std::optional<StationIx> station(const std::string& id) const;
 

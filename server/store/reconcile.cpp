@@ -60,6 +60,7 @@ class Reconciler {
     }
     for (const OpenJob& job : open_jobs(database_)) settle(job);
     forget_loads();
+    forget_downtimes();
     return std::move(result_);
   }
 
@@ -156,6 +157,36 @@ class Reconciler {
            (names_.station(id) ? " has no capacity any more" : " is no longer on the floor") +
            ": it is forgotten that " + std::to_string(loads) +
            (loads == 1 ? " load stood there." : " loads stood there."));
+    }
+  }
+
+  void forget_downtimes() {
+    std::vector<std::pair<std::string, std::string>> gone;
+    Prepared(database_, "SELECT kind, id FROM downtimes ORDER BY kind, id")
+        .each([&](SQLite::Statement& row) {
+          std::string kind = row.getColumn(0).getString();
+          std::string id = row.getColumn(1).getString();
+          if (!names_.facility(kind, id)) gone.emplace_back(std::move(kind), std::move(id));
+        });
+    Prepared forget(database_, "DELETE FROM downtimes WHERE kind = ? AND id = ?");
+    for (const auto& [kind, id] : gone) {
+      forget.run(kind, id);
+      note("There is no " + kind + " " + id + " any more, which was out of service.");
+    }
+    std::vector<std::string> zones;
+    Prepared(database_, "SELECT zone FROM stopped_zones ORDER BY zone")
+        .each([&](SQLite::Statement& row) {
+          std::string id = row.getColumn(0).getString();
+          if (!names_.floor().find_zone(id)) zones.push_back(std::move(id));
+        });
+    Prepared forget_zone(database_, "DELETE FROM stopped_zones WHERE zone = ?");
+    for (const std::string& id : zones) {
+      // Its track is open then, and nobody has looked whether people are clear.
+      forget_zone.run(id);
+      stop_all();
+      note("Zone " + id +
+           " was stopped and is no longer on the floor. Everything is stopped: see that people "
+           "are clear, then release.");
     }
   }
 

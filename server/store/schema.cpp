@@ -127,8 +127,24 @@ constexpr const char* schema_3 = R"sql(
 ALTER TABLE service ADD COLUMN restored INTEGER NOT NULL DEFAULT 0;
 )sql";
 
+// What is out of service, and the zones that are stopped.
+constexpr const char* schema_4 = R"sql(
+CREATE TABLE downtimes (
+  kind   TEXT NOT NULL,    -- segment, station, cart
+  id     TEXT NOT NULL,
+  reason TEXT NOT NULL,
+  since  INTEGER NOT NULL,
+  until  INTEGER,          -- when it is expected back
+  PRIMARY KEY (kind, id)
+) STRICT, WITHOUT ROWID;
+
+CREATE TABLE stopped_zones (
+  zone TEXT PRIMARY KEY
+) STRICT, WITHOUT ROWID;
+)sql";
+
 constexpr std::array all_steps{Migration{1, schema_1}, Migration{2, schema_2},
-                               Migration{3, schema_3}};
+                               Migration{3, schema_3}, Migration{4, schema_4}};
 static_assert(all_steps.back().to == schema_version);
 
 int pragma(SQLite::Database& database, const std::string& name) {

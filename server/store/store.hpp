@@ -24,7 +24,7 @@ struct StoreError : std::runtime_error {
 
 /// Version of the schema this program writes. Older ones are migrated on opening, inside one
 /// transaction; a newer one is refused.
-inline constexpr int schema_version = 3;
+inline constexpr int schema_version = 4;
 
 /// A trace item with the moment it happened.
 struct TimedTrace {

@@ -46,6 +46,13 @@ Writer::Writer(const SQLite::Database& database, const Names& names)
       put_loads_(database,
                  "INSERT INTO station_loads (station, loads) VALUES (?1, ?2) "
                  "ON CONFLICT (station) DO UPDATE SET loads = ?2"),
+      put_downtime_(database,
+                    "INSERT INTO downtimes (kind, id, reason, since, until) "
+                    "VALUES (?1, ?2, ?3, ?4, ?5) ON CONFLICT (kind, id) DO UPDATE SET reason = ?3, "
+                    "since = ?4, until = ?5"),
+      end_downtime_(database, "DELETE FROM downtimes WHERE kind = ? AND id = ?"),
+      stop_zone_(database, "INSERT INTO stopped_zones (zone) VALUES (?) ON CONFLICT DO NOTHING"),
+      release_zone_(database, "DELETE FROM stopped_zones WHERE zone = ?"),
       add_read_(database, "INSERT INTO reads (at, cart, point, step) VALUES (?, ?, ?, ?)"),
       count_missed_(database,
                     "INSERT INTO missed_tags (point, count, last_at, last_cart) "
@@ -132,6 +139,21 @@ void Writer::put(Instant /*now*/, const control::FleetRecord& record) {
 
 void Writer::put(Instant /*now*/, const control::StationRecord& record) {
   put_loads_.run(names_->of(record.station), record.loads);
+}
+
+void Writer::put(Instant /*now*/, const control::DowntimeRecord& record) {
+  const auto kind = Names::kind_of(record.what);
+  const std::string& id = names_->of(record.what);
+  if (record.downtime) {
+    put_downtime_.run(kind, id, record.downtime->reason, record.downtime->from,
+                      record.downtime->until);
+  } else {
+    end_downtime_.run(kind, id);
+  }
+}
+
+void Writer::put(Instant /*now*/, const control::ZoneRecord& record) {
+  (record.stopped ? stop_zone_ : release_zone_).run(names_->floor()[record.zone].id);
 }
 
 void Writer::trace(Instant at, const control::ReadTrace& read) {

@@ -28,6 +28,8 @@ class Writer {
   void put(Instant now, const control::CartRecord& record);
   void put(Instant now, const control::FleetRecord& record);
   void put(Instant now, const control::StationRecord& record);
+  void put(Instant now, const control::DowntimeRecord& record);
+  void put(Instant now, const control::ZoneRecord& record);
   void trace(Instant at, const control::ReadTrace& read);
   void trace(Instant at, const control::UnknownTagTrace& unknown);
 
@@ -37,6 +39,7 @@ class Writer {
   Prepared forget_key_, find_job_, put_job_, add_job_event_;
   Prepared delete_path_, put_path_, put_passed_, move_passed_;
   Prepared put_cart_, put_loads_;
+  Prepared put_downtime_, end_downtime_, stop_zone_, release_zone_;
   Prepared add_read_, count_missed_, count_unknown_;
 };
 

@@ -6,6 +6,7 @@
 
 #include <map>
 #include <memory>
+#include <set>
 #include <string>
 #include <utility>
 #include <vector>
@@ -41,6 +42,17 @@ class CoreTest : public testing::Test {
     if (const auto* cart = std::get_if<CartRecord>(&record))
       carts.insert_or_assign(cart->cart, *cart);
     if (const auto* all = std::get_if<FleetRecord>(&record)) fleet = *all;
+    if (const auto* down = std::get_if<DowntimeRecord>(&record)) {
+      downtimes.erase(down->what);
+      if (down->downtime) downtimes.emplace(down->what, *down->downtime);
+    }
+    if (const auto* zone = std::get_if<ZoneRecord>(&record)) {
+      if (zone->stopped) {
+        stopped_zones.insert(zone->zone);
+      } else {
+        stopped_zones.erase(zone->zone);
+      }
+    }
   }
   /// What the store would give back.
   Restored restored() const {
@@ -49,6 +61,8 @@ class CoreTest : public testing::Test {
     for (const auto& [cart, path] : paths) r.paths.push_back(path);
     for (const auto& [cart, record] : carts) r.carts.push_back(record);
     r.fleet = fleet;
+    for (const auto& [what, downtime] : downtimes) r.downtimes.push_back(downtime);
+    r.stopped_zones.assign(stopped_zones.begin(), stopped_zones.end());
     return r;
   }
 
@@ -144,6 +158,8 @@ class CoreTest : public testing::Test {
   std::map<CartIx, PathRecord> paths;
   std::map<CartIx, CartRecord> carts;
   FleetRecord fleet;
+  std::map<Facility, Downtime> downtimes;
+  std::set<ZoneIx> stopped_zones;
 };
 
 }  // namespace tagline::control
