@@ -27,17 +27,19 @@ ARROWS = {
     "server/traffic": {"server/floor"},
     "server/dispatch": {"server/traffic", "server/floor"},
     "server/control": {"server/dispatch", "server/traffic", "server/floor"},
-    "server/store": {"server/control", "server/floor"},
-    "server/net": {"protocol", "server/control", "server/floor"},
+    "server/replay": {"server/control", "server/floor"},
+    "server/store": {"server/replay", "server/control", "server/floor"},
+    "server/net": {"protocol", "server/replay", "server/control", "server/floor"},
     "server/sim": {"protocol", "protocol/cart", "server/control", "server/dispatch", "server/floor"},
-    "server/app": {"protocol", "server/net", "server/sim", "server/store", "server/control",
-                   "server/dispatch", "server/traffic", "server/floor"},
+    "server/app": {"protocol", "server/net", "server/sim", "server/store", "server/replay",
+                   "server/control", "server/dispatch", "server/traffic", "server/floor"},
     "tests": {"protocol", "protocol/cart", "server/floor", "server/traffic", "server/dispatch",
-              "server/control", "server/store", "server/net", "server/sim", "server/app"},
+              "server/control", "server/replay", "server/store", "server/net", "server/sim",
+              "server/app"},
 }
 
 # The deterministic core knows of no sockets, clocks, threads, files, JSON, SQL or logging.
-CORE = {"server/floor", "server/traffic", "server/dispatch", "server/control"}
+CORE = {"server/floor", "server/traffic", "server/dispatch", "server/control", "server/replay"}
 # The loader of the floor file is a library of its own inside server/floor.
 FLOOR_FILE = re.compile(r"^server/floor/file[^/]*$")
 FORBIDDEN_IN_CORE = re.compile(

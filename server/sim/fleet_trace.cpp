@@ -3,20 +3,28 @@
 
 #include <nlohmann/json.hpp>
 
+#include "server/control/event_names.hpp"
+
 namespace tagline::sim {
 namespace {
 
 using nlohmann::json;
 using namespace control;
 
+std::string_view word_of(Handling what) { return what == Handling::unload ? "unload" : "load"; }
+
+/// What every event has: its word, its cart, who asked.
 template <class E>
-json with_cart(const char* name, const E& event) {
-  return {{"event", name}, {"cart", event.cart.value}};
+json head_of(const E& event) {
+  json j{{"event", event_name<E>()}};
+  if constexpr (requires { event.cart; }) j["cart"] = event.cart.value;
+  if constexpr (requires { event.request; }) j["request"] = event.request;
+  return j;
 }
 
 struct Writer {
   json operator()(const CartGreets& e) const {
-    json j = with_cart("greets", e);
+    json j = head_of(e);
     j.update({{"tag", e.last_tag},
               {"step", e.step},
               {"until", e.until},
@@ -27,12 +35,12 @@ struct Writer {
     return j;
   }
   json operator()(const CartReads& e) const {
-    json j = with_cart("reads", e);
+    json j = head_of(e);
     j.update({{"tag", e.tag}, {"step", e.step}});
     return j;
   }
   json operator()(const CartReports& e) const {
-    json j = with_cart("reports", e);
+    json j = head_of(e);
     j.update({{"battery", e.battery},
               {"loaded", e.loaded},
               {"moving", e.moving},
@@ -40,85 +48,101 @@ struct Writer {
     return j;
   }
   json operator()(const CartHandled& e) const {
-    json j = with_cart("handled", e);
+    json j = head_of(e);
     j.update({{"step", e.step}, {"unload", e.what == Handling::unload}});
     return j;
   }
   json operator()(const CartStopped& e) const {
-    json j = with_cart("stopped", e);
+    json j = head_of(e);
     j["cause"] = static_cast<int>(e.cause);
     return j;
   }
-  json operator()(const CartReleased& e) const { return with_cart("released", e); }
-  json operator()(const CartLinkLost& e) const { return with_cart("link_lost", e); }
+  json operator()(const CartReleased& e) const { return head_of(e); }
+  json operator()(const CartLinkLost& e) const { return head_of(e); }
   json operator()(const AskJob& e) const {
-    return {{"event", "job"},
-            {"request", e.request},
-            {"from", e.from},
-            {"to", e.to},
-            {"priority", e.priority}};
+    json j = head_of(e);
+    j.update({{"from", e.from}, {"to", e.to}, {"priority", e.priority}});
+    for (const AskedStop& stop : e.via)
+      j["via"].push_back({{"station", stop.station}, {"what", word_of(stop.what)}});
+    if (e.due) j["due"] = e.due->time_since_epoch().count();
+    if (!e.note.empty()) j["note"] = e.note;
+    if (!e.key.empty()) j["key"] = e.key;
+    return j;
+  }
+  json operator()(const AskCancelJob& e) const {
+    json j = head_of(e);
+    j["job"] = e.job.value;
+    return j;
   }
   json operator()(const AskPlaceCart& e) const {
-    json j = with_cart("place", e);
-    j.update({{"request", e.request}, {"point", e.point}, {"came_from", e.came_from}});
+    json j = head_of(e);
+    j.update({{"point", e.point}, {"came_from", e.came_from}});
     return j;
   }
-  json operator()(const AskRemoveCart& e) const {
-    json j = with_cart("remove", e);
-    j["request"] = e.request;
-    return j;
-  }
-  json operator()(const AskReleaseCart& e) const {
-    json j = with_cart("release", e);
-    j["request"] = e.request;
-    return j;
-  }
+  json operator()(const AskRemoveCart& e) const { return head_of(e); }
+  json operator()(const AskStopCart& e) const { return head_of(e); }
+  json operator()(const AskReleaseCart& e) const { return head_of(e); }
+  json operator()(const AskStopAll& e) const { return head_of(e); }
+  json operator()(const AskReleaseAll& e) const { return head_of(e); }
   json operator()(const AskCountLoads& e) const {
-    return {{"event", "loads"}, {"request", e.request}, {"station", e.station}, {"loads", e.loads}};
+    json j = head_of(e);
+    j.update({{"station", e.station}, {"loads", e.loads}});
+    return j;
   }
-  json operator()(const Tick&) const { return {{"event", "tick"}}; }
-  template <class Other>
-  json operator()(const Other&) const {
-    // A simulated run asks for nothing else.
-    throw std::logic_error("trace: an event that no run makes");
-  }
+  json operator()(const Tick& e) const { return head_of(e); }
 };
+
+AskJob read_job(const json& j) {
+  AskJob ask;
+  ask.request = j.at("request").get<RequestId>();
+  ask.from = j.at("from");
+  ask.to = j.at("to");
+  ask.priority = j.at("priority");
+  if (j.contains("via")) {
+    for (const json& stop : j.at("via"))
+      ask.via.push_back({stop.at("station"), stop.at("what") == word_of(Handling::unload)
+                                                 ? Handling::unload
+                                                 : Handling::load});
+  }
+  if (j.contains("due")) ask.due = Instant{Duration{j.at("due").get<std::int64_t>()}};
+  ask.note = j.value("note", "");
+  ask.key = j.value("key", "");
+  return ask;
+}
 
 Event read_event(const json& j) {
   const auto& name = j.at("event").get_ref<const std::string&>();
+  const auto is = [&]<class Kind>(const Kind&) { return name == event_name<Kind>(); };
   const auto cart = [&] { return CartIx{j.at("cart").get<std::uint32_t>()}; };
   const auto request = [&] { return j.at("request").get<RequestId>(); };
-  if (name == "tick") return Tick{};
-  if (name == "reads") return CartReads{cart(), j.at("tag"), j.at("step")};
-  if (name == "reports") {
+  if (is(Tick{})) return Tick{};
+  if (is(CartReads{})) return CartReads{cart(), j.at("tag"), j.at("step")};
+  if (is(CartReports{})) {
     return CartReports{cart(), j.at("battery"), j.at("loaded"), j.at("moving"),
                        static_cast<Fault>(j.at("fault").get<int>())};
   }
-  if (name == "handled") {
+  if (is(CartHandled{})) {
     return CartHandled{cart(), j.at("step"),
                        j.at("unload").get<bool>() ? Handling::unload : Handling::load};
   }
-  if (name == "greets") {
+  if (is(CartGreets{})) {
     return CartGreets{cart(),           j.at("tag"),    j.at("step"),    j.at("until"),
                       j.at("rebooted"), j.at("loaded"), j.at("battery"), j.at("stopped")};
   }
-  if (name == "stopped") {
+  if (is(CartStopped{})) {
     return CartStopped{cart(), static_cast<StopCause>(j.at("cause").get<int>())};
   }
-  if (name == "released") return CartReleased{cart()};
-  if (name == "link_lost") return CartLinkLost{cart()};
-  if (name == "job") {
-    AskJob ask;
-    ask.request = request();
-    ask.from = j.at("from");
-    ask.to = j.at("to");
-    ask.priority = j.at("priority");
-    return ask;
-  }
-  if (name == "place") return AskPlaceCart{request(), cart(), j.at("point"), j.at("came_from")};
-  if (name == "remove") return AskRemoveCart{request(), cart()};
-  if (name == "loads") return AskCountLoads{request(), j.at("station"), j.at("loads")};
-  if (name == "release") return AskReleaseCart{request(), cart()};
+  if (is(CartReleased{})) return CartReleased{cart()};
+  if (is(CartLinkLost{})) return CartLinkLost{cart()};
+  if (is(AskJob{})) return read_job(j);
+  if (is(AskCancelJob{})) return AskCancelJob{request(), {j.at("job").get<std::uint64_t>()}};
+  if (is(AskPlaceCart{})) return AskPlaceCart{request(), cart(), j.at("point"), j.at("came_from")};
+  if (is(AskRemoveCart{})) return AskRemoveCart{request(), cart()};
+  if (is(AskStopCart{})) return AskStopCart{request(), cart()};
+  if (is(AskReleaseCart{})) return AskReleaseCart{request(), cart()};
+  if (is(AskStopAll{})) return AskStopAll{request()};
+  if (is(AskReleaseAll{})) return AskReleaseAll{request()};
+  if (is(AskCountLoads{})) return AskCountLoads{request(), j.at("station"), j.at("loads")};
   throw BadTrace("there is no event \"" + name + "\"");
 }
 
@@ -139,6 +163,10 @@ std::string trace_header(const FleetRunOptions& options, const std::string& floo
                     {"drops_per_hour", options.drops_per_hour},
                     {"floor", json::parse(floor_document)}};
   return header.dump();
+}
+
+std::string event_json(const control::Event& event) {
+  return std::visit(Writer{}, event).dump(-1, ' ', false, json::error_handler_t::replace);
 }
 
 std::string trace_line(Instant now, const control::Event& event) {

@@ -16,6 +16,8 @@ namespace tagline::sim {
 /// `{"format":"tagline-trace/1","carts":5,"seed":7,"hours":2,...,"floor":{...}}`, no line end.
 /// `floor_document`: the floor as a floor file, JSON.
 std::string trace_header(const FleetRunOptions& options, const std::string& floor_document);
+/// An event without its time: `{"event":"reads","cart":0,"tag":"04A1","step":3}`.
+std::string event_json(const control::Event& event);
 /// `{"t":1000,"event":"reads","cart":0,"tag":"04A1","step":3}`, `t` in ms since the run began.
 std::string trace_line(Instant now, const control::Event& event);
 /// `{"t":1000,"broken":"..."}`
