@@ -58,8 +58,10 @@ int serve(const ServeOptions& options) try {
   const store::Found found = store.load(wall);
   for (const std::string& note : found.notes) spdlog::warn("{}", note);
   const net::ServiceClock clock(found.latest, options.pace);
-  control::Core core(plant->track, names, control::Policy{}, found.restored, clock.now());
-  StoreJournal journal(store);
+  const replay::Start start{names, control::Policy{}, found.restored, clock.now()};
+  control::Core core(plant->track, start.cart_names, start.policy, start.restored, start.now);
+  store.begin_run({TAGLINE_VERSION, plant->floor.name, floor::format_floor(plant->floor), start});
+  StoreJournal journal(store, std::chrono::days(options.keep_days));
 
   net::Service service({network, plant->track, core, journal, clock, std::move(known),
                         options.web.empty() ? shipped_web() : options.web, options.hosts,

@@ -15,6 +15,7 @@ struct ServeOptions {
   std::string listen{"127.0.0.1"};
   std::uint16_t port{8080};
   int pace{1};
+  int keep_days{400};               // what is older is deleted
   std::filesystem::path web;        // empty: the shipped one
   std::vector<std::string> hosts;   // names the service may be called by
   std::filesystem::path port_file;  // empty: none

@@ -11,8 +11,8 @@ namespace tagline::app {
 
 class StoreJournal : public net::Journal {
  public:
-  /// `store` must outlive it.
-  explicit StoreJournal(store::Store& store) : store_(store) {}
+  /// `store` must outlive it. What is older than `keep` is deleted (store::Store::tidy()).
+  StoreJournal(store::Store& store, Duration keep) : store_(store), keep_(keep) {}
 
   void write(Instant now, std::span<const net::Batch> batches) override {
     std::vector<store::Batch> group;
@@ -21,14 +21,19 @@ class StoreJournal : public net::Journal {
       store::Batch& one = group.emplace_back();
       one.records = batch.records;
       for (const net::TimedTrace& trace : batch.trace) one.trace.push_back({trace.at, trace.what});
+      one.events = batch.events;
+      one.ending = batch.ending;
     }
     store_.write(now, group);
   }
 
   std::optional<control::Job> job(control::JobId id) override { return store_.job(id); }
 
+  void tidy(Instant now) override { store_.tidy(now, keep_); }
+
  private:
   store::Store& store_;
+  Duration keep_;
 };
 
 }  // namespace tagline::app

@@ -6,11 +6,16 @@
 #include <algorithm>
 #include <exception>
 #include <iterator>
+#include <utility>
 
 namespace tagline::net {
 
-Committer::Committer(Journal& journal, Outbox& outbox)
-    : journal_(journal), outbox_(outbox), thread_([this] { run(); }) {}
+Committer::Committer(Journal& journal, Outbox& outbox, std::chrono::milliseconds tidy_every)
+    : journal_(journal),
+      outbox_(outbox),
+      tidy_every_(tidy_every),
+      next_tidy_(std::chrono::steady_clock::now() + tidy_every),
+      thread_([this] { run(); }) {}
 
 Committer::~Committer() { stop(); }
 
@@ -21,13 +26,7 @@ void Committer::submit(Instant now, Batch batch, Release release) {
     now_ = now;
     const bool straight = batch.records.empty() && releases_.empty() && !busy_;
     if (straight) {
-      if (!batch.trace.empty()) {
-        if (late_trace_.empty()) {
-          late_since_ = std::chrono::steady_clock::now();
-          wake_.notify_one();
-        }
-        std::move(batch.trace.begin(), batch.trace.end(), std::back_inserter(late_trace_));
-      }
+      if (put_off(std::move(batch))) wake_.notify_one();
     } else {
       batches_.push_back(std::move(batch));
       releases_.push_back(std::move(release));
@@ -36,6 +35,32 @@ void Committer::submit(Instant now, Batch batch, Release release) {
     }
   }
   outbox_.release(std::move(release));
+}
+
+void Committer::note(Batch batch) {
+  const std::lock_guard lock(mutex_);
+  if (failed_) return;
+  batches_.push_back(std::move(batch));
+  wake_.notify_one();
+}
+
+/// Under mutex_. True if it is due before all that was put off already.
+bool Committer::put_off(Batch batch) {
+  if (batch.trace.empty() && batch.events.empty()) return false;
+  const bool quiet = batch.trace.empty() &&
+                     std::all_of(batch.events.begin(), batch.events.end(), [](const auto& event) {
+                       return event.digest.what == replay::Digest::What::nothing;
+                     });
+  const auto add = [](auto& to, auto& from) {
+    std::move(from.begin(), from.end(), std::back_inserter(to));
+  };
+  add(late_.trace, batch.trace);
+  add(late_.events, batch.events);
+  const Moment due = std::chrono::steady_clock::now() +
+                     (quiet ? std::chrono::milliseconds(quiet_delay) : trace_delay);
+  const bool sooner = !late_due_ || due < *late_due_;
+  if (sooner) late_due_ = due;
+  return sooner;
 }
 
 void Committer::find_job(control::JobId id, std::function<void(std::optional<control::Job>)> done) {
@@ -56,35 +81,30 @@ void Committer::stop() {
 void Committer::run() {
   std::unique_lock lock(mutex_);
   for (;;) {
-    const auto ready = [this] { return stopping_ || !releases_.empty() || !lookups_.empty(); };
-    if (late_trace_.empty()) {
-      wake_.wait(lock, [&] { return ready() || !late_trace_.empty(); });
-      if (!ready()) continue;  // only trace has come: now wait for its time
-    } else {
-      wake_.wait_until(lock, late_since_ + trace_delay, ready);
-    }
-    const bool last = stopping_ && releases_.empty();
+    const auto ready = [this] { return stopping_ || !batches_.empty() || !lookups_.empty(); };
+    const auto wake_at = [this] {
+      return late_due_ ? std::min(*late_due_, next_tidy_) : next_tidy_;
+    };
+    const Moment until = wake_at();
+    wake_.wait_until(lock, until, [&] { return ready() || wake_at() < until; });
+    const Moment real = std::chrono::steady_clock::now();
+    if (!ready() && real < wake_at()) continue;  // something came that is due sooner
+    const bool last = stopping_ && batches_.empty();
     std::vector<Batch> batches;
     batches.swap(batches_);
     std::vector<Release> releases;
     releases.swap(releases_);
     std::vector<Lookup> lookups;
     lookups.swap(lookups_);
-    const bool trace_is_due = !late_trace_.empty() && (last || std::chrono::steady_clock::now() >=
-                                                                   late_since_ + trace_delay);
-    const bool has_records = std::any_of(batches.begin(), batches.end(),
-                                         [](const Batch& batch) { return !batch.records.empty(); });
-    if (has_records || trace_is_due) {
-      if (!late_trace_.empty()) {
-        Batch late;
-        late.trace.swap(late_trace_);
-        batches.insert(batches.begin(), std::move(late));
-      }
+    const bool late_is_due = late_due_ && (last || real >= *late_due_);
+    const bool urgent = std::any_of(batches.begin(), batches.end(), [](const Batch& batch) {
+      return !batch.records.empty() || batch.ending;
+    });
+    if (urgent || late_is_due) {
+      if (late_due_) batches.insert(batches.begin(), std::exchange(late_, {}));
+      late_due_.reset();
     } else {
-      for (Batch& batch : batches) {
-        if (late_trace_.empty()) late_since_ = std::chrono::steady_clock::now();
-        std::move(batch.trace.begin(), batch.trace.end(), std::back_inserter(late_trace_));
-      }
+      for (Batch& batch : batches) put_off(std::move(batch));
       batches.clear();
     }
     const Instant now = now_;
@@ -96,7 +116,23 @@ void Committer::run() {
     answer(lookups);
     lock.lock();
     busy_ = false;
-    if (last && releases_.empty() && lookups_.empty()) return;
+    if (last && batches_.empty() && lookups_.empty()) return;
+    if (!stopping_ && real >= next_tidy_) {
+      next_tidy_ = real + tidy_every_;
+      // Not busy: what needs no writing still goes straight out meanwhile.
+      lock.unlock();
+      tidy(now);
+      lock.lock();
+    }
+  }
+}
+
+void Committer::tidy(Instant now) {
+  try {
+    journal_.tidy(now);
+  } catch (const std::exception& error) {
+    // Nothing depends on it; if the disk is at its end, the next write will say so.
+    spdlog::warn("what is too old could not be deleted: {}", error.what());
   }
 }
 
@@ -114,7 +150,8 @@ bool Committer::write(Instant now, std::vector<Batch>& batches) {
       failed_ = true;
       batches_.clear();
       releases_.clear();
-      late_trace_.clear();
+      late_ = {};
+      late_due_.reset();
     }
     outbox_.store_failed(error.what());
     return false;

@@ -19,9 +19,14 @@ class Committer {
  public:
   /// Trace that no group takes along is written this long after it was made, at the latest.
   static constexpr std::chrono::milliseconds trace_delay{250};
+  /// The same for events that nothing came of (most ticks): a quiet night costs no disk its life.
+  static constexpr std::chrono::seconds quiet_delay{10};
+  /// Journal::tidy() is called this often, unless told otherwise.
+  static constexpr std::chrono::minutes default_tidy_every{1};
 
   /// Both must outlive it. Starts its thread.
-  Committer(Journal& journal, Outbox& outbox);
+  Committer(Journal& journal, Outbox& outbox,
+            std::chrono::milliseconds tidy_every = default_tidy_every);
   ~Committer();
   Committer(const Committer&) = delete;
   Committer& operator=(const Committer&) = delete;
@@ -30,6 +35,9 @@ class Committer {
   /// calling thread if no earlier one is still waiting; else it keeps its place in the order.
   /// After a failed write everything is dropped.
   void submit(Instant now, Batch batch, Release release);
+
+  /// Something to write that nothing waits for, after all that was submitted. The same thread.
+  void note(Batch batch);
 
   /// Thread-safe.
   void find_job(control::JobId id, std::function<void(std::optional<control::Job>)> done);
@@ -42,7 +50,10 @@ class Committer {
     control::JobId id;
     std::function<void(std::optional<control::Job>)> done;
   };
+  using Moment = std::chrono::steady_clock::time_point;
   void run();
+  bool put_off(Batch batch);
+  void tidy(Instant now);
   bool write(Instant now, std::vector<Batch>& batches);
   void answer(std::vector<Lookup>& lookups);
 
@@ -53,13 +64,16 @@ class Committer {
   // Under mutex_:
   std::vector<Batch> batches_;
   std::vector<Release> releases_;
-  std::vector<TimedTrace> late_trace_;
-  std::chrono::steady_clock::time_point late_since_;
+  Batch late_;  // what is written behind
+  std::optional<Moment> late_due_;
   std::vector<Lookup> lookups_;
   Instant now_{};
   bool busy_{false};
   bool failed_{false};
   bool stopping_{false};
+  // The thread's own:
+  std::chrono::milliseconds tidy_every_;
+  Moment next_tidy_;
   std::thread thread_;
 };
 

@@ -77,8 +77,11 @@ void Engine::run() {
       items.swap(queue_);
       last = stopping_;
     }
-    for (const Item& item : items) handle(item.event, item.origin, false);
-    if (last) return;
+    for (Item& item : items) handle(std::move(item.event), item.origin, false);
+    if (last) {
+      if (!failed_) end_run("stopped");
+      return;
+    }
     const auto real = Steady::now();
     if (real >= next_tick) {
       const bool sweep = real >= next_sweep;
@@ -89,11 +92,12 @@ void Engine::run() {
   }
 }
 
-void Engine::handle(const control::Event& event, const std::optional<Origin>& origin, bool sweep) {
+void Engine::handle(control::Event event, const std::optional<Origin>& origin, bool sweep) {
   if (failed_) return;
   now_ = std::max(now_, clock_.now());
   try {
     control::Outcome outcome = decide_(now_, event);
+    const replay::Digest digest = replay::digest_of(outcome);
     Release release;
     release.at = now_;
     release.origin = origin;
@@ -104,13 +108,25 @@ void Engine::handle(const control::Event& event, const std::optional<Origin>& or
     batch.records = std::move(outcome.records);
     batch.trace.reserve(outcome.trace.size());
     for (control::Trace& what : outcome.trace) batch.trace.push_back({now_, std::move(what)});
+    batch.events.push_back({now_, std::move(event), digest});
     committer_.submit(now_, std::move(batch), std::move(release));
   } catch (const std::exception& error) {
     // The core promises to throw only when one of its rules is broken. Its state can't be trusted
-    // any more, so nothing of this outcome goes out and no further event is handled.
+    // any more, so nothing of this outcome goes out and no further event is handled. The event is
+    // the one that somebody will want to see.
     failed_ = true;
+    Batch batch;
+    batch.events.push_back({now_, std::move(event), {replay::Digest::What::broke, 0}});
+    committer_.note(std::move(batch));
+    end_run(error.what());
     outbox_.core_failed(error.what());
   }
+}
+
+void Engine::end_run(std::string how) {
+  Batch batch;
+  batch.ending = std::move(how);
+  committer_.note(std::move(batch));
 }
 
 void Engine::view_loads(StationIx station, Views& into) const {

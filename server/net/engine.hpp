@@ -40,7 +40,8 @@ class Engine : public Inbox {
     std::optional<Origin> origin;
   };
   void run();
-  void handle(const control::Event& event, const std::optional<Origin>& origin, bool sweep);
+  void handle(control::Event event, const std::optional<Origin>& origin, bool sweep);
+  void end_run(std::string how);
   Views views_after(const control::Event& event, const control::Outcome& outcome) const;
   Views view_of_everything(bool ended_jobs_too) const;
   [[nodiscard]] CartShown view(CartIx cart) const { return {core_.cart(cart), core_.why(cart)}; }

@@ -4,9 +4,11 @@
 
 #include <optional>
 #include <span>
+#include <string>
 #include <vector>
 
 #include "server/control/outcome.hpp"
+#include "server/replay/block.hpp"
 
 namespace tagline::net {
 
@@ -20,6 +22,10 @@ struct TimedTrace {
 struct Batch {
   std::vector<control::Record> records;
   std::vector<TimedTrace> trace;
+  /// The event itself, so that the run can be replayed; later than the records, like the trace.
+  std::vector<replay::TimedEvent> events{};
+  /// The run has ended: how, in a few words.
+  std::optional<std::string> ending{};
 };
 
 /// Used by one thread at a time (the committer's).
@@ -30,6 +36,8 @@ class Journal {
   virtual void write(Instant now, std::span<const Batch> batches) = 0;
   /// A job of any age. Throws std::exception if it can't be read.
   virtual std::optional<control::Job> job(control::JobId id) = 0;
+  /// Called about once a minute, behind the hot path: may use a few ms to delete what is too old.
+  virtual void tidy(Instant /*now*/) {}
 };
 
 }  // namespace tagline::net

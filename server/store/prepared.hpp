@@ -16,6 +16,11 @@ namespace tagline::store {
 constexpr std::int64_t to_ms(Instant at) { return at.time_since_epoch().count(); }
 constexpr Instant from_ms(std::int64_t ms) { return Instant{Duration{ms}}; }
 
+/// Text that is no text but bytes.
+struct Blob {
+  std::string bytes;
+};
+
 class Prepared {
  public:
   Prepared(const SQLite::Database& database, const char* sql) : statement_(database, sql) {}
@@ -53,6 +58,9 @@ class Prepared {
   void bind(int at, std::uint64_t value) { statement_.bind(at, static_cast<std::int64_t>(value)); }
   void bind(int at, const std::string& value) { statement_.bind(at, value); }
   void bind(int at, std::string_view value) { statement_.bind(at, std::string(value)); }
+  void bind(int at, const Blob& value) {
+    statement_.bind(at, value.bytes.data(), static_cast<int>(value.bytes.size()));
+  }
   void bind(int at, Instant value) { statement_.bind(at, to_ms(value)); }
   template <class Value>
   void bind(int at, const std::optional<Value>& value) {

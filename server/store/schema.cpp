@@ -127,8 +127,44 @@ constexpr const char* schema_3 = R"sql(
 ALTER TABLE service ADD COLUMN restored INTEGER NOT NULL DEFAULT 0;
 )sql";
 
-// What is out of service, and the zones that are stopped.
+// The journal of everything that the core was given: with what a run began from and its events,
+// all decisions can be worked out again (runs.hpp).
 constexpr const char* schema_4 = R"sql(
+-- Floors that runs were made on, as floor files; one row serves all runs on an equal floor.
+CREATE TABLE run_floors (
+  id       INTEGER PRIMARY KEY,
+  name     TEXT NOT NULL,
+  document TEXT NOT NULL
+) STRICT;
+
+-- A run is from one start of the service to its end. Its blocks are those from first_block to the
+-- next run's. `start` is of start_bytes.hpp; `ended` and `ending` stay null when it was killed.
+CREATE TABLE runs (
+  run         INTEGER PRIMARY KEY,
+  began       INTEGER NOT NULL,
+  program     TEXT NOT NULL,
+  floor       INTEGER NOT NULL REFERENCES run_floors (id),
+  first_block INTEGER NOT NULL,
+  start       BLOB NOT NULL,
+  ended       INTEGER,
+  ending      TEXT
+) STRICT;
+
+-- `events` is a block of block.hpp, of `count` events, the first of which is number `first` of its
+-- run (from 1). The last block of a run is written again as it grows.
+CREATE TABLE run_events (
+  block  INTEGER PRIMARY KEY,
+  run    INTEGER NOT NULL,
+  first  INTEGER NOT NULL,
+  count  INTEGER NOT NULL,
+  begins INTEGER NOT NULL,
+  ends   INTEGER NOT NULL,
+  events BLOB NOT NULL
+) STRICT;
+)sql";
+
+// What is out of service, and the zones that are stopped.
+constexpr const char* schema_5 = R"sql(
 CREATE TABLE downtimes (
   kind   TEXT NOT NULL,    -- segment, station, cart
   id     TEXT NOT NULL,
@@ -144,7 +180,8 @@ CREATE TABLE stopped_zones (
 )sql";
 
 constexpr std::array all_steps{Migration{1, schema_1}, Migration{2, schema_2},
-                               Migration{3, schema_3}, Migration{4, schema_4}};
+                               Migration{3, schema_3}, Migration{4, schema_4},
+                               Migration{5, schema_5}};
 static_assert(all_steps.back().to == schema_version);
 
 int pragma(SQLite::Database& database, const std::string& name) {

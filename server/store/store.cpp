@@ -11,6 +11,8 @@
 #include "server/store/loading.hpp"
 #include "server/store/names.hpp"
 #include "server/store/reconcile.hpp"
+#include "server/store/retention.hpp"
+#include "server/store/run_writing.hpp"
 #include "server/store/writing.hpp"
 
 namespace tagline::store {
@@ -21,7 +23,9 @@ struct Store::Impl {
         folder(path),
         file(folder.database()),
         database(open_database(file)),
-        writer(*database, names) {}
+        writer(*database, names),
+        journal(*database),
+        old(*database) {}
 
   /// Runs `work` in one transaction, in which nothing else can write in between.
   template <class Work>
@@ -41,6 +45,8 @@ struct Store::Impl {
   std::filesystem::path file;
   std::unique_ptr<SQLite::Database> database;
   Writer writer;
+  RunWriter journal;
+  Retention old;
   Reconciled reconciled;
 };
 
@@ -78,9 +84,27 @@ Found Store::load(Instant now) {
 
 void Store::write(Instant now, std::span<const Batch> batches) {
   const bool anything = std::any_of(batches.begin(), batches.end(), [](const Batch& batch) {
-    return !batch.records.empty() || !batch.trace.empty();
+    return !batch.records.empty() || !batch.trace.empty() || !batch.events.empty() || batch.ending;
   });
-  if (anything) impl_->commit("writing", [&] { impl_->writer.write(now, batches); });
+  if (!anything) return;
+  // What the journal knows of its last block must stay what is on disk if the commit fails.
+  std::optional<OpenBlock> open = impl_->journal.open_block();
+  impl_->commit("writing", [&] {
+    impl_->writer.write(now, batches);
+    if (open) impl_->journal.write(now, batches, *open);
+  });
+  if (open) impl_->journal.set_open_block(std::move(*open));
+}
+
+void Store::begin_run(const RunStart& start) {
+  std::optional<OpenBlock> open;
+  impl_->commit("beginning a run", [&] { open = impl_->journal.begin(start); });
+  impl_->journal.set_open_block(std::move(*open));
+}
+
+void Store::tidy(Instant now, Duration keep) {
+  const Instant before = now - std::max(keep, memory_of_ended_jobs);
+  impl_->commit("deleting what is too old", [&] { impl_->old.remove_some(before); });
 }
 
 std::optional<control::Job> Store::job(control::JobId id) {

@@ -14,6 +14,8 @@
 #include "server/control/core.hpp"
 #include "server/control/outcome.hpp"
 #include "server/floor/ways.hpp"
+#include "server/replay/block.hpp"
+#include "server/replay/start_bytes.hpp"
 
 namespace tagline::store {
 
@@ -24,7 +26,7 @@ struct StoreError : std::runtime_error {
 
 /// Version of the schema this program writes. Older ones are migrated on opening, inside one
 /// transaction; a newer one is refused.
-inline constexpr int schema_version = 4;
+inline constexpr int schema_version = 5;
 
 /// A trace item with the moment it happened.
 struct TimedTrace {
@@ -36,6 +38,21 @@ struct TimedTrace {
 struct Batch {
   std::vector<control::Record> records;
   std::vector<TimedTrace> trace;
+  /// Events that the core was given, in their order, for the journal of the run.
+  std::vector<replay::TimedEvent> events{};
+  /// The run has ended: how, in a few words for a person.
+  std::optional<std::string> ending{};
+};
+
+/// What a run of the service begins from. With its events, that is all it takes to work out again
+/// what the core decided (runs.hpp).
+struct RunStart {
+  /// The program's version.
+  std::string program;
+  std::string floor_name;
+  /// The floor as a floor file.
+  std::string floor_document;
+  replay::Start core;
 };
 
 /// What was found on opening.
@@ -82,7 +99,21 @@ class Store {
   /// after which nothing of it is written. (If the disk fails while it syncs, nobody can tell what
   /// reached it: then a restart finds all of it or nothing.)
   /// A key belongs to its job until 24 h after that job ended; then a new job may take it.
+  /// Events are kept only once a run has begun.
   void write(Instant now, std::span<const Batch> batches);
+
+  /// A new run begins in the journal of events. Nothing of older ones is read. Throws StoreError.
+  void begin_run(const RunStart& start);
+
+  /// Deletes a little of what is older than `keep`: passed points, what happened to jobs that have
+  /// ended, those jobs, and whole runs of the journal. Takes a few ms; call it about once a minute.
+  /// - A job that is open stays, with all that happened to it.
+  /// - A run goes as a whole, once its last event is too old: the start of a run is kept as long as
+  ///   any of its events is, because none can be replayed without it. So a service that is never
+  ///   restarted keeps all its events.
+  /// - Idempotency keys have a rule of their own (write()); `keep` is a day at least because of it.
+  /// Throws StoreError.
+  void tidy(Instant now, Duration keep);
 
   /// A job of any age. Nothing if there is none, or if the floor lacks one of its stations.
   [[nodiscard]] std::optional<control::Job> job(control::JobId id);

@@ -27,6 +27,10 @@ class GatedJournal : public Journal {
     for (const Batch& batch : batches) {
       records += batch.records.size();
       trace += batch.trace.size();
+      for (const auto& event : batch.events) {
+        events.push_back(event.at.time_since_epoch().count());
+      }
+      if (batch.ending) endings.push_back(*batch.ending);
     }
     wake.notify_all();
   }
@@ -34,6 +38,21 @@ class GatedJournal : public Journal {
     control::Job found;
     found.id = id;
     return found;
+  }
+  void tidy(Instant) override {
+    const std::lock_guard lock(mutex);
+    ++tidied;
+    wake.notify_all();
+    if (fail_tidy) throw std::runtime_error("the disk is full");
+  }
+  bool wait_tidied(int times) {
+    std::unique_lock lock(mutex);
+    return wake.wait_for(lock, 5s, [&] { return tidied >= times; });
+  }
+  std::size_t events_within(std::chrono::milliseconds time, std::size_t wanted) {
+    std::unique_lock lock(mutex);
+    wake.wait_for(lock, time, [&] { return events.size() >= wanted; });
+    return events.size();
   }
   void set_open(bool value) {
     const std::lock_guard lock(mutex);
@@ -52,8 +71,10 @@ class GatedJournal : public Journal {
 
   std::mutex mutex;
   std::condition_variable wake;
-  bool open{true}, fail{false};
-  int entered{0};
+  bool open{true}, fail{false}, fail_tidy{false};
+  int entered{0}, tidied{0};
+  std::vector<std::int64_t> events;
+  std::vector<std::string> endings;
   std::vector<std::size_t> groups;
   std::size_t records{0}, trace{0};
 };
@@ -180,6 +201,65 @@ TEST(Committer, StopWritesWhatWaits) {
   EXPECT_EQ(journal.records, 1u);
   EXPECT_EQ(journal.trace, 1u);
   EXPECT_EQ(outbox.out.size(), 2u);
+}
+
+/// An event at that moment; a quiet one came to nothing.
+Batch with_event(std::int64_t at, bool quiet) {
+  Batch batch;
+  batch.events.push_back(
+      {Instant{Duration{at}},
+       control::Tick{},
+       {quiet ? replay::Digest::What::nothing : replay::Digest::What::something, 0}});
+  return batch;
+}
+
+TEST(Committer, EventsAreWrittenBehindAndKeepNothingWaiting) {
+  GatedJournal journal;
+  ListOutbox outbox;
+  Committer committer(journal, outbox);
+  committer.submit({}, with_event(1, true), numbered(1));
+  EXPECT_EQ(outbox.out.size(), 1u);  // on this very thread
+  // A quiet one waits for company; a loud one takes it along in its own time.
+  EXPECT_EQ(journal.events_within(Committer::trace_delay * 2, 1), 0u);
+  committer.submit({}, with_event(2, false), numbered(2));
+  EXPECT_EQ(journal.events_within(Committer::trace_delay / 4, 1), 0u);
+  EXPECT_EQ(journal.events_within(Committer::trace_delay * 8, 2), 2u);
+  const std::lock_guard lock(journal.mutex);
+  EXPECT_EQ(journal.entered, 1);
+}
+
+TEST(Committer, EventsKeepTheirOrderHoweverTheyAreWritten) {
+  GatedJournal journal;
+  ListOutbox outbox;
+  Committer committer(journal, outbox);
+  std::vector<std::int64_t> expected;
+  for (std::int64_t k = 0; k < 400; ++k) {
+    Batch batch = with_event(k, k % 3 == 0);
+    if (k % 7 == 3) batch.records.emplace_back(control::FleetRecord{});
+    committer.submit({}, std::move(batch), numbered(k));
+    expected.push_back(k);
+    if (k % 50 == 0) std::this_thread::sleep_for(2ms);
+  }
+  committer.note(with_event(400, false));
+  expected.push_back(400);
+  Batch ending;
+  ending.ending = "stopped";
+  committer.note(std::move(ending));
+  committer.stop();
+  EXPECT_EQ(journal.events, expected);
+  EXPECT_EQ(journal.endings, std::vector<std::string>{"stopped"});
+  EXPECT_EQ(outbox.out.size(), 400u);
+}
+
+TEST(Committer, TidiesNowAndThenAndAFailureOfThatStopsNothing) {
+  GatedJournal journal;
+  journal.fail_tidy = true;
+  ListOutbox outbox;
+  Committer committer(journal, outbox, 20ms);
+  EXPECT_TRUE(journal.wait_tidied(3));
+  committer.submit({}, with_record(), numbered(1));
+  EXPECT_EQ(outbox.wait_for(1).size(), 1u);
+  EXPECT_TRUE(outbox.failure.empty());
 }
 
 TEST(Committer, LooksUpJobs) {
