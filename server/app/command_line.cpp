@@ -13,6 +13,7 @@
 #include "server/app/check_command.hpp"
 #include "server/app/demo_command.hpp"
 #include "server/app/plan_command.hpp"
+#include "server/app/replay_command.hpp"
 #include "server/app/serve_command.hpp"
 #include "server/app/simulate_command.hpp"
 
@@ -52,6 +53,11 @@ CLI::App& add_serve(CLI::App& program, ServeOptions& options) {
                      "Name by which people reach it, besides its address; may be repeated");
   command.add_option("--web", options.web, "Folder of the built page");
   add_pace(command, options.pace);
+  command
+      .add_option("--keep-days", options.keep_days,
+                  "Days after which reads, ended jobs and the journal are deleted")
+      ->check(CLI::Range(1, 36'500))
+      ->capture_default_str();
   return command;
 }
 
@@ -180,6 +186,22 @@ CLI::App& add_backup(CLI::App& program, BackupOptions& options) {
   return command;
 }
 
+CLI::App& add_replay(CLI::App& program, ReplayOptions& options) {
+  CLI::App& command = *program.add_subcommand(
+      "replay", "Work out again what the service decided; exit code 3 if it comes out differently");
+  command.add_option("--data", options.data, "Data folder of the service; it may be running")
+      ->required();
+  command.add_option("--run", options.run,
+                     "Number of the run; default: the one at the moment asked for; "
+                     "without run and moment, the runs are listed");
+  command.add_option("--until", options.until,
+                     "Stops after this moment (RFC 3339) and shows how things stood then");
+  command.add_option("--from", options.from,
+                     "Prints what happens from this moment (RFC 3339) on, event by event");
+  command.add_flag("--json", options.json, "Prints JSON, one object a line");
+  return command;
+}
+
 CLI::App& add_restore(CLI::App& program, BackupOptions& options) {
   CLI::App& command = *program.add_subcommand(
       "restore", "Put a backup in the place of the record of a service that is not running");
@@ -215,6 +237,8 @@ int run(int argc, char** argv) {
   const CLI::App& backup_command = add_backup(program, backup_options);
   BackupOptions restore_options;
   const CLI::App& restore_command = add_restore(program, restore_options);
+  ReplayOptions replay_options;
+  const CLI::App& replay_command = add_replay(program, replay_options);
   if (argc > 1 && argv[1][0] != '-' &&
       program.get_subcommands([&](CLI::App* command) { return command->check_name(argv[1]); })
           .empty()) {
@@ -237,6 +261,7 @@ int run(int argc, char** argv) {
     if (check_command.parsed()) return check(check_options);
     if (backup_command.parsed()) return backup(backup_options);
     if (restore_command.parsed()) return restore(restore_options);
+    if (replay_command.parsed()) return replay(replay_options);
   } catch (const BadInput& error) {
     for (const std::string& line : error.lines()) say(line);
     return exit_bad_input;

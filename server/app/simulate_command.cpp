@@ -12,6 +12,7 @@
 #include "server/app/inputs.hpp"
 #include "server/app/run_progress.hpp"
 #include "server/app/simulate_report.hpp"
+#include "server/app/state_text.hpp"
 #include "server/dispatch/throughput.hpp"
 #include "server/floor/file.hpp"
 #include "server/sim/fleet_run.hpp"
@@ -99,26 +100,7 @@ void write_trace(const Plant& plant, const RunReport& report, const std::filesys
 // ---- replay
 // ---------------------------------------------------------------------------------------
 
-void show_books(const control::Core& core, const floor::Track& track) {
-  for (std::uint32_t i = 0; i < core.cart_count(); ++i) {
-    const control::CartView cart = core.cart({i});
-    std::cout << "  " << core.cart_name({i}) << ": " << control::name_of(cart.mode) << ", way";
-    for (std::size_t s = 0; s < cart.path.size(); ++s) {
-      std::cout << ' ' << track.floor()[track.ways()[cart.path[s].pose].at].id
-                << (s == cart.authority ? " |" : "");
-    }
-    std::cout << "; holds";
-    for (const PieceIx piece : cart.holds) std::cout << ' ' << track.name(piece);
-    if (cart.waits_for) {
-      std::cout << "; waits for " << track.name(cart.waits_for->piece);
-      if (cart.waits_for->cart) std::cout << " (" << core.cart_name(*cart.waits_for->cart) << ")";
-    }
-    if (!cart.trouble.empty()) std::cout << "; " << cart.trouble;
-    std::cout << '\n';
-  }
-}
-
-int replay(const std::filesystem::path& file) {
+int replay_trace(const std::filesystem::path& file) {
   std::ifstream in(file);
   std::string line;
   if (!in || !std::getline(in, line)) throw BadInput("can't read the trace " + file.string());
@@ -140,7 +122,7 @@ int replay(const std::filesystem::path& file) {
                   << " events. What the simulation found then, "
                   << static_cast<double>((step.now - sim::run_begins).count()) / 1000
                   << " s after its start: " << step.broken << "\nThe books at that moment:\n";
-        show_books(core, plant.track);
+        std::cout << books_text(core, plant.track);
         return exit_broken;
       }
       try {
@@ -149,7 +131,7 @@ int replay(const std::filesystem::path& file) {
       } catch (const std::logic_error& error) {
         std::cout << "The core breaks at line " << number << ": " << error.what() << "\n  " << line
                   << "\nThe books at that moment:\n";
-        show_books(core, plant.track);
+        std::cout << books_text(core, plant.track);
         return exit_broken;
       }
     }
@@ -164,7 +146,7 @@ int replay(const std::filesystem::path& file) {
 }  // namespace
 
 int simulate(const SimulateOptions& options) {
-  if (!options.replay.empty()) return replay(options.replay);
+  if (!options.replay.empty()) return replay_trace(options.replay);
   if (options.floor.empty()) throw BadInput("name a floor file: tagline simulate FLOOR --carts N");
   const auto plant = load_plant(options.floor);
   sim::FleetRunOptions run = run_options(options, plant->floor);

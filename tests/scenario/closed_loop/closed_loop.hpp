@@ -4,6 +4,7 @@
 #pragma once
 
 #include <deque>
+#include <functional>
 #include <memory>
 #include <optional>
 #include <random>
@@ -26,15 +27,26 @@ class ClosedLoop {
     Duration latency{100};
   };
 
-  ClosedLoop(const floor::Track& track, std::size_t carts, std::uint64_t seed, Faults faults)
+  /// Sees every event and what came of it.
+  using Tap = std::function<void(Instant, const control::Event&, const control::Outcome&)>;
+
+  static std::vector<std::string> cart_names(std::size_t carts) {
+    std::vector<std::string> names;
+    for (std::size_t i = 0; i < carts; ++i) names.push_back("cart-" + std::to_string(i + 1));
+    return names;
+  }
+  static constexpr Instant begins{std::chrono::seconds{1'800'000'000}};
+
+  ClosedLoop(const floor::Track& track, std::size_t carts, std::uint64_t seed, Faults faults,
+             Tap tap = {})
       : track_(track),
         faults_(faults),
+        tap_(std::move(tap)),
         random_(seed ^ 0x5eedULL),
         world_(track.ways(), {.seed = seed,
                               .miss_rate = faults.miss_rate,
                               .stalls_per_hour = faults.stalls_per_hour}) {
-    std::vector<std::string> names;
-    for (std::size_t i = 0; i < carts; ++i) names.push_back("cart-" + std::to_string(i + 1));
+    const std::vector<std::string> names = cart_names(carts);
     core_ =
         std::make_unique<control::Core>(track, names, control::Policy{}, control::Restored{}, now_);
     const auto& floor = track.floor();
@@ -62,6 +74,7 @@ class ClosedLoop {
   }
   void act(const control::Event& event) {
     const control::Outcome outcome = core_->handle(now_, event);
+    if (tap_) tap_(now_, event, outcome);
     for (const auto& message : outcome.messages) {
       Link& link = links_[net::addressee(message).value];
       if (link.up)
@@ -171,8 +184,9 @@ class ClosedLoop {
 
   const floor::Track& track_;
   Faults faults_;
+  Tap tap_;
   std::mt19937_64 random_;
-  Instant now_{std::chrono::seconds{1'800'000'000}};
+  Instant now_{begins};
   sim::World world_;
   std::unique_ptr<control::Core> core_;
   std::deque<Link> links_;
