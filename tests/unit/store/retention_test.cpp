@@ -131,8 +131,7 @@ TEST_F(RetentionTest, RunsGoAsAWholeAndNeverTheLatest) {
   EXPECT_THAT(run_numbers(), ElementsAre("4", "5"));
   EXPECT_EQ(ask("SELECT count(*) FROM run_events WHERE run < 4"), "0");
   // Run 4 is whole.
-  EXPECT_EQ(ask("SELECT min(first) || ' ' || sum(count) FROM run_events WHERE run = 4"),
-            "1 800");
+  EXPECT_EQ(ask("SELECT min(first) || ' ' || sum(count) FROM run_events WHERE run = 4"), "1 800");
   const Runs runs(folder.data());
   EXPECT_EQ(runs.list().at(0).events, 800U);
   tidy(2'000 * day, 200);
