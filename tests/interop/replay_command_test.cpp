@@ -35,7 +35,7 @@ class ReplayCommandTest : public ::testing::Test {
     fs::remove(folder / "port");
     std::vector<std::string> words{
         TAGLINE_PROGRAM, "serve",
-        "--floor",       TAGLINE_SOURCE_DIR "/protocol/samples/small.floor.json",
+        "--floor",       std::string(TAGLINE_SOURCE_DIR) + "/protocol/samples/small.floor.json",
         "--fleet",       at("fleet.json"),
         "--data",        at("data"),
         "--port",        "0",

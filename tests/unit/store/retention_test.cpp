@@ -8,7 +8,6 @@ namespace tagline::store::test {
 namespace {
 
 using testing::ElementsAre;
-using testing::IsEmpty;
 
 constexpr std::int64_t day = 24LL * 3600 * 1000;
 constexpr Duration ten_days{10 * day};

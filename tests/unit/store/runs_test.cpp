@@ -71,7 +71,7 @@ TEST_F(RunsTest, EventsComeBackInOrderWhateverTheyWereWrittenWith) {
   Store store(folder.data(), works.ways, three_carts);
   store.begin_run(run_start(0));
   std::int64_t next = 1;
-  for (const std::size_t count : {1, 1, 2, 300, 1, 40, 7, 200, 1})
+  for (const std::size_t count : {1U, 1U, 2U, 300U, 1U, 40U, 7U, 200U, 1U})
     write(store, events(std::exchange(next, next + static_cast<std::int64_t>(count)), count));
   const Runs runs(folder.data());  // beside the open store
   EXPECT_EQ(steps(runs, 1), from_to(1, static_cast<control::Step>(next - 1)));
