@@ -14,6 +14,10 @@ namespace tagline::protocol {
 
 /// WebSocket subprotocol (RFC 6455, Sec-WebSocket-Protocol) of the cart link, version 1.
 inline constexpr std::string_view cart_subprotocol = "tagline.cart.1";
+/// Messages a cart may send: so many a second on average (a tag every 150 mm at 3 m/s), and so many
+/// at once after a lost link.
+inline constexpr int max_messages_per_s = 20;
+inline constexpr int max_messages_at_once = 100;
 /// Largest frame either side may send, bytes.
 inline constexpr std::size_t max_frame_bytes = 64 * 1024;
 /// Largest step, seq, trip or time on the wire: 2^53 - 1, the largest whole number that every JSON
@@ -184,6 +188,7 @@ enum class CloseCode : std::uint16_t {
   too_slow = 4408,      // no Hello in time, or no sign of life
   duplicate = 4409,     // this cart is connected already
   out_of_order = 4422,  // a well-formed message that has no place here, e.g. a second Hello
+  flooding = 4429,      // too many messages, or too many pings, for too long
   shutting_down = 4503,
 };
 

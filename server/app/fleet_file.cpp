@@ -121,6 +121,9 @@ std::variant<Fleet, std::vector<FileFinding>> parse_fleet(std::string_view json_
   } catch (const json::parse_error& error) {
     return std::vector<FileFinding>{{"", "no JSON from byte " + std::to_string(error.byte) + " on",
                                      "give one JSON object in UTF-8 (RFC 8259)"}};
+  } catch (const json::out_of_range&) {
+    return std::vector<FileFinding>{
+        {"", "a number too big to read", "leave it out; a fleet file has no numbers"}};
   }
   if (!reader.findings.empty()) return std::move(reader.findings);
   return std::move(reader.fleet);

@@ -85,6 +85,11 @@ BodyReader::BodyReader(const Request& request, std::initializer_list<std::string
                           "It can't be read from byte " + std::to_string(error.byte) +
                               " on; send one JSON object in UTF-8 (RFC 8259).");
     return;
+  } catch (const json::out_of_range&) {
+    unreadable_ = problem(400, "malformed_json", "The body can't be taken",
+                          "A number in it is beyond what any number here may be; leave out its "
+                          "exponent.");
+    return;
   }
   for (const std::string& key : twice)
     add_finding(key, "This key, or one inside it, is there twice; give it once.");

@@ -35,7 +35,8 @@ std::uint16_t number(CloseCode code) { return static_cast<std::uint16_t>(code); 
 
 class CartDesk::Peer : public WsPeer {
  public:
-  Peer(CartDesk& desk, std::uint64_t number) : desk_(desk), number_(number) {}
+  Peer(CartDesk& desk, std::uint64_t number, std::string address)
+      : desk_(desk), number_(number), address_(std::move(address)) {}
 
   void on_open(WsLink& link) override { link_ = &link; }
 
@@ -44,13 +45,14 @@ class CartDesk::Peer : public WsPeer {
     if (const auto* error = std::get_if<protocol::DecodeError>(&decoded))
       return close(CloseCode::malformed, protocol::close_reason(*error));
     const auto& message = std::get<protocol::CartMessage>(decoded);
-    if (const auto* hello = std::get_if<protocol::Hello>(&message)) return greet(*hello);
+    if (const auto* hello = std::get_if<protocol::Hello>(&message)) return greet_or_wait(*hello);
     if (!cart_) return close(CloseCode::out_of_order, "the first message must be a hello");
     take(message);
   }
 
   void on_closed() override {
     link_ = nullptr;
+    desk_.waiting_.erase(this);
     if (!cart_) return;
     Entry& entry = desk_.carts_[cart_->value];
     if (entry.peer == this) {
@@ -81,6 +83,14 @@ class CartDesk::Peer : public WsPeer {
     if (link_ && in_flight_ == most_in_flight / 2) link_->pause_reading(false);
   }
 
+  /// Looks at the greeting that had to wait, if its time has come.
+  void tick(Budget::Time now) {
+    if (now < greet_at_) return;
+    desk_.waiting_.erase(this);
+    link_->pause_reading(false);
+    greet(greeting_);
+  }
+
   void close(CloseCode code, std::string_view reason, bool quiet = false) {
     quiet_ = quiet;
     if (!quiet)
@@ -93,10 +103,22 @@ class CartDesk::Peer : public WsPeer {
   [[nodiscard]] std::uint64_t number_of_link() const { return number_; }
 
  private:
-  void greet(const protocol::Hello& hello) {
+  void greet_or_wait(const protocol::Hello& hello) {
     if (cart_) return close(CloseCode::out_of_order, "a second hello on one connection");
+    if (!desk_.wrong_keys_.suspect(address_, desk_.now_)) return greet(hello);
+    // Nobody with the right key is locked out; but trying many keys takes long.
+    greeting_ = hello;
+    greet_at_ = desk_.now_ + delay_of_suspects;
+    desk_.waiting_.insert(this);
+    link_->pause_reading(true);
+  }
+
+  void greet(const protocol::Hello& hello) {
     const auto cart = desk_.check_key(hello);
-    if (!cart) return close(CloseCode::wrong_key, "unknown cart or wrong key");
+    if (!cart) {
+      desk_.wrong_keys_.note(address_, desk_.now_);
+      return close(CloseCode::wrong_key, "unknown cart or wrong key");
+    }
     Entry& entry = desk_.carts_[cart->value];
     if (entry.peer) return close(CloseCode::duplicate, "this cart is connected already");
     cart_ = cart;
@@ -126,7 +148,10 @@ class CartDesk::Peer : public WsPeer {
 
   CartDesk& desk_;
   std::uint64_t number_;
+  std::string address_;
   WsLink* link_{nullptr};
+  protocol::Hello greeting_;  // one that had to wait
+  Budget::Time greet_at_{};
   std::optional<CartIx> cart_;
   protocol::Seq greeted_taken_{0};
   bool welcomed_{false};
@@ -146,19 +171,31 @@ CartDesk::CartDesk(const floor::Floor& floor, std::vector<KnownCart> fleet, Inbo
 
 CartDesk::~CartDesk() = default;
 
-WsRules CartDesk::rules() {
+WsRules CartDesk::rules(std::string_view subprotocol, int pace) {
   WsRules rules;
-  rules.subprotocol = std::string(protocol::cart_subprotocol);
+  rules.subprotocol = std::string(subprotocol);
   rules.max_frame_bytes = protocol::max_frame_bytes;
   rules.first_message = std::chrono::seconds(5);
   rules.silence_code = number(CloseCode::too_slow);
   rules.queue_texts = 500;
   rules.queue_bytes = 2u << 20;
   rules.queue_code = number(CloseCode::too_slow);
+  rules.texts = {double{protocol::max_messages_per_s} * pace,
+                 double{protocol::max_messages_at_once} * pace};
+  rules.flood_code = number(CloseCode::flooding);
   return rules;
 }
 
-std::unique_ptr<WsPeer> CartDesk::new_peer() { return std::make_unique<Peer>(*this, ++last_link_); }
+std::unique_ptr<WsPeer> CartDesk::new_peer(std::string address) {
+  return std::make_unique<Peer>(*this, ++last_link_, std::move(address));
+}
+
+void CartDesk::tick(Budget::Time now) {
+  now_ = now;
+  const std::set<Peer*> waiting = waiting_;  // one that is refused leaves
+  for (Peer* peer : waiting)
+    if (waiting_.contains(peer)) peer->tick(now);
+}
 
 std::optional<CartIx> CartDesk::check_key(const protocol::Hello& hello) const {
   // Every cart is looked at, and an unknown one is compared too: the time tells nothing.

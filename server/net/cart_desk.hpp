@@ -2,10 +2,12 @@
 // when. One desk for all carts; it holds no socket. The contract is protocol/README.md.
 #pragma once
 
+#include <chrono>
 #include <cstdint>
 #include <map>
 #include <memory>
 #include <optional>
+#include <set>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -13,6 +15,7 @@
 #include "protocol/codec.hpp"
 #include "server/floor/floor.hpp"
 #include "server/net/release.hpp"
+#include "server/net/wrong_keys.hpp"
 #include "server/net/ws_link.hpp"
 
 namespace tagline::net {
@@ -33,8 +36,16 @@ class CartDesk {
   CartDesk(const floor::Floor& floor, std::vector<KnownCart> fleet, Inbox& inbox);
   ~CartDesk();
 
-  [[nodiscard]] static WsRules rules();
-  std::unique_ptr<WsPeer> new_peer();
+  /// Where too many wrong keys came from, a greeting is looked at only after this.
+  static constexpr std::chrono::milliseconds delay_of_suspects{2'000};
+
+  /// A link in version `subprotocol`, with a clock that runs `pace` times faster than the wall:
+  /// carts then report as much more often.
+  [[nodiscard]] static WsRules rules(std::string_view subprotocol, int pace);
+  /// `address` is where the connection comes from.
+  std::unique_ptr<WsPeer> new_peer(std::string address = {});
+  /// Time goes on; to be called several times a second.
+  void tick(Budget::Time now);
 
   /// Welcomes, messages and acknowledgements of one committed outcome.
   void deliver(const Release& release);
@@ -60,6 +71,9 @@ class CartDesk {
   Inbox& inbox_;
   std::vector<Entry> carts_;
   std::uint64_t last_link_{0};
+  WrongKeys wrong_keys_;
+  std::set<Peer*> waiting_;  // with a greeting that is not looked at yet
+  Budget::Time now_{};
 };
 
 }  // namespace tagline::net

@@ -15,6 +15,8 @@ namespace tagline::net {
 struct Request {
   std::string method;  // "GET", "POST", ...
   std::string target;  // as sent: path and query, percent-encoded
+  /// Where the connection comes from: an IP address, perhaps a proxy's.
+  std::string address{};
   // Header fields; nothing where the request has none.
   std::optional<std::string> host;
   std::optional<std::string> origin;

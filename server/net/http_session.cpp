@@ -1,4 +1,5 @@
 // One HTTP connection (RFC 9112): requests in, answers out, until it ends or becomes a WebSocket.
+#include <algorithm>
 #include <boost/asio/as_tuple.hpp>
 #include <boost/asio/redirect_error.hpp>
 #include <boost/asio/use_awaitable.hpp>
@@ -80,8 +81,9 @@ struct Pending {
 
 class HttpSession : public Idle {
  public:
-  HttpSession(Network::State& state, asio::ip::tcp::socket socket)
-      : state_(state), counted_(std::make_unique<Counted>(state)), stream_(std::move(socket)) {}
+  HttpSession(Network::State& state, asio::ip::tcp::socket socket,
+              std::unique_ptr<Crowd::Place> place)
+      : state_(state), place_(std::move(place)), stream_(std::move(socket)) {}
   ~HttpSession() override { state_.idle.erase(this); }
 
   asio::awaitable<void> run() {
@@ -113,19 +115,21 @@ class HttpSession : public Idle {
       co_return false;
     }
     UpgradeRequest message = parser.release();
-    const Request request = plain(message);
+    Request request = plain(message);
+    request.address = place_->address();
     if (beast::websocket::is_upgrade(message)) {
       auto decided = state_.handler->on_upgrade(request, offered_subprotocols(message));
       if (auto* upgrade = std::get_if<Upgrade>(&decided)) {
         stream_.expires_never();
         serve_websocket(state_, std::move(stream_), std::move(message), std::move(*upgrade),
-                        std::move(counted_));
+                        std::move(place_));
         co_return false;
       }
       co_await answer(std::move(std::get<Response>(decided)), message.version(), false, false);
       hang_up();
       co_return false;
     }
+    place_->settle();
     stream_.expires_never();
     Response response = co_await decide(request);
     const bool keep = message.keep_alive() && !state_.finishing;
@@ -136,7 +140,10 @@ class HttpSession : public Idle {
   }
 
   asio::awaitable<error_code> read(Parser& parser) {
-    stream_.expires_after(state_.limits.request_time);
+    const NetLimits& limits = state_.limits;
+    stream_.expires_after(first_ ? std::min(limits.first_request_time, limits.request_time)
+                                 : limits.request_time);
+    first_ = false;
     if (!state_.finishing) state_.idle.insert(this);
     auto [head_error, head_size] =
         co_await http::async_read_header(stream_, buffer_, parser, as_result);
@@ -207,15 +214,17 @@ class HttpSession : public Idle {
   }
 
   Network::State& state_;
-  std::unique_ptr<Counted> counted_;
+  std::unique_ptr<Crowd::Place> place_;
   beast::tcp_stream stream_;
   beast::flat_buffer buffer_;
+  bool first_{true};  // request of this connection
 };
 
 }  // namespace
 
-asio::awaitable<void> serve_http(Network::State& state, asio::ip::tcp::socket socket) {
-  HttpSession session(state, std::move(socket));
+asio::awaitable<void> serve_http(Network::State& state, asio::ip::tcp::socket socket,
+                                 std::unique_ptr<Crowd::Place> place) {
+  HttpSession session(state, std::move(socket), std::move(place));
   co_await session.run();
 }
 

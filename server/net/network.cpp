@@ -40,10 +40,11 @@ void accept_next(Network::State& state) {
       });
       return;
     }
-    if (state.connections < state.limits.connections) {
-      error_code late;  // only costs time, so a socket that refuses it is served all the same
-      socket.set_option(tcp::no_delay(true), late);
-      asio::co_spawn(state.io, serve_http(state, std::move(socket)), asio::detached);
+    error_code late;  // a socket that is gone already is found out when it is read
+    if (auto place = state.crowd.enter(socket.remote_endpoint(late).address().to_string())) {
+      socket.set_option(tcp::no_delay(true), late);  // only costs time, so it may fail
+      asio::co_spawn(state.io, serve_http(state, std::move(socket), std::move(place)),
+                     asio::detached);
     }
     accept_next(state);
   });
@@ -136,7 +137,7 @@ void Network::finish_requests() {
     if (state_->idle.contains(session)) session->cut();
 }
 
-bool Network::quiet() const { return state_->connections == 0; }
+bool Network::quiet() const { return state_->crowd.size() == 0; }
 
 void Network::stop() { state_->io.stop(); }
 

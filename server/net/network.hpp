@@ -11,6 +11,7 @@
 #include <variant>
 #include <vector>
 
+#include "server/net/crowd.hpp"
 #include "server/net/http_message.hpp"
 #include "server/net/ws_link.hpp"
 
@@ -23,7 +24,10 @@ struct NetLimits {
   std::chrono::milliseconds request_time{30'000};
   /// For the other side to take an answer.
   std::chrono::milliseconds answer_time{30'000};
-  std::size_t connections{4'000};
+  /// For the first request of a connection.
+  std::chrono::milliseconds first_request_time{10'000};
+  /// Beyond these a connection is dropped as it comes.
+  Crowd::Limits connections{};
 };
 
 /// A WebSocket that may be opened.

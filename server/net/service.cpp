@@ -3,17 +3,19 @@
 
 #include <spdlog/spdlog.h>
 
-#include <algorithm>
+#include <array>
 #include <charconv>
 #include <csignal>
 #include <mutex>
 #include <random>
+#include <span>
 
 #include "server/net/api.hpp"
 #include "server/net/board_model.hpp"
 #include "server/net/engine.hpp"
 #include "server/net/live_hub.hpp"
 #include "server/net/static_files.hpp"
+#include "server/net/subprotocol.hpp"
 
 namespace tagline::net {
 namespace {
@@ -41,13 +43,20 @@ std::vector<std::string> names_of(const std::vector<KnownCart>& fleet) {
   return names;
 }
 
-bool offers(const std::vector<std::string>& offered, std::string_view wanted) {
-  return std::find(offered.begin(), offered.end(), wanted) != offered.end();
-}
+/// For suspicious greetings to be looked at in time, and no sooner.
+constexpr auto desk_tick = 100ms;
 
-Response wrong_subprotocol(std::string_view wanted) {
+/// Versions of each link that are spoken here. A next one is added to them, and the old one taken
+/// out only when no cart speaks it any more (protocol/README.md, "Versions").
+constexpr std::array cart_versions{protocol::cart_subprotocol};
+constexpr std::array live_versions{live_subprotocol};
+
+Response wrong_subprotocol(std::span<const std::string_view> spoken) {
+  std::string names;
+  for (const std::string_view name : spoken)
+    names += (names.empty() ? "" : ", ") + std::string(name);
   return problem(400, "wrong_subprotocol", "Another subprotocol is spoken here",
-                 "Offer Sec-WebSocket-Protocol: " + std::string(wanted) + ".");
+                 "Offer Sec-WebSocket-Protocol: " + names + ".");
 }
 
 std::optional<ResumeFrom> resume_from(const Target& target) {
@@ -189,13 +198,13 @@ struct Service::Impl : Outbox, HttpHandler {
       return not_found("WebSockets are at /cart for carts and at /live for boards.");
     if (stopping) return net::stopping();
     if (place == "live") {
-      if (!offers(offered, live_subprotocol)) return wrong_subprotocol(live_subprotocol);
+      if (!choose_subprotocol(offered, live_versions)) return wrong_subprotocol(live_versions);
       return Upgrade{live.new_peer(resume_from(*target)), LiveHub::rules()};
     }
     if (!store_ok) return net::store_failed();
-    if (!offers(offered, protocol::cart_subprotocol))
-      return wrong_subprotocol(protocol::cart_subprotocol);
-    return Upgrade{desk.new_peer(), CartDesk::rules()};
+    const auto version = choose_subprotocol(offered, cart_versions);
+    if (!version) return wrong_subprotocol(cart_versions);
+    return Upgrade{desk.new_peer(request.address), CartDesk::rules(*version, setup.clock.pace())};
   }
 
   /// Nothing new comes in; what was taken in is decided, stored and answered; then links close.
@@ -226,6 +235,8 @@ struct Service::Impl : Outbox, HttpHandler {
       });
     }
     setup.network.every(time_every, [this] { live.send_time(); });
+    desk.tick(Steady::now());
+    setup.network.every(desk_tick, [this] { desk.tick(Steady::now()); });
     engine.start();
     setup.network.run(*this);
     engine.stop();

@@ -37,10 +37,10 @@ class Idle {
 };
 
 struct Network::State {
-  explicit State(NetLimits chosen) : limits(chosen) {}
+  explicit State(NetLimits chosen) : limits(chosen), crowd(chosen.connections) {}
   NetLimits limits;
   HttpHandler* handler{};
-  std::size_t connections{0};
+  Crowd crowd;
   bool finishing{false};
   std::set<Swept*> sockets;
   std::set<Idle*> idle;
@@ -52,23 +52,12 @@ struct Network::State {
   std::list<boost::asio::steady_timer> timers;
 };
 
-/// Counts one connection for as long as it lives.
-class Counted {
- public:
-  explicit Counted(Network::State& state) : state_(state) { ++state_.connections; }
-  ~Counted() { --state_.connections; }
-  Counted(const Counted&) = delete;
-  Counted& operator=(const Counted&) = delete;
-
- private:
-  Network::State& state_;
-};
-
 /// Serves one connection until it ends or becomes a WebSocket.
-boost::asio::awaitable<void> serve_http(Network::State& state, boost::asio::ip::tcp::socket socket);
+boost::asio::awaitable<void> serve_http(Network::State& state, boost::asio::ip::tcp::socket socket,
+                                        std::unique_ptr<Crowd::Place> place);
 
 /// Takes over a connection whose upgrade was granted.
 void serve_websocket(Network::State& state, boost::beast::tcp_stream stream, UpgradeRequest request,
-                     Upgrade upgrade, std::unique_ptr<Counted> counted);
+                     Upgrade upgrade, std::unique_ptr<Crowd::Place> place);
 
 }  // namespace tagline::net

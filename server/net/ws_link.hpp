@@ -9,6 +9,8 @@
 #include <string>
 #include <string_view>
 
+#include "server/net/budget.hpp"
+
 namespace tagline::net {
 
 /// A text shared by everybody it is sent to.
@@ -43,15 +45,24 @@ struct WsRules {
   std::size_t max_frame_bytes{1024};
   /// A first message must come in this time; 0 = none need come at all.
   std::chrono::milliseconds first_message{0};
+  /// A message that has begun must be whole in this time.
+  std::chrono::milliseconds whole_message{10'000};
   /// A ping goes out this often; with nothing heard for `silence` the link is closed.
   std::chrono::milliseconds ping_every{5'000};
   std::chrono::milliseconds silence{15'000};
-  /// Close code for both of these.
+  /// Close code for all of these.
   std::uint16_t silence_code{1001};
   /// Bound of the outgoing queue, and the close code beyond it.
   std::size_t queue_texts{1'000};
   std::size_t queue_bytes{4u << 20};
   std::uint16_t queue_code{1013};
+  /// Texts that the other side may send; beyond that it is read no faster.
+  Allowance texts{20, 100};
+  /// Pings and pongs; beyond that the link is closed at once.
+  Allowance controls{2, 20};
+  /// Held back without a break for this long it is closed. RFC 6455, 7.4.1: 1008, a policy.
+  std::chrono::milliseconds flood_time{10'000};
+  std::uint16_t flood_code{1008};
 };
 
 }  // namespace tagline::net

@@ -1,7 +1,9 @@
 // One WebSocket connection (RFC 6455): frames in and out, pings, silence, and a clean end.
+#include <boost/asio/post.hpp>
 #include <boost/beast/core/buffers_to_string.hpp>
 #include <boost/beast/websocket/stream.hpp>
 #include <deque>
+#include <optional>
 
 #include "server/net/session.hpp"
 
@@ -19,12 +21,14 @@ constexpr std::chrono::milliseconds close_time{2'000};
 class WsSession : public WsLink, public Swept, public std::enable_shared_from_this<WsSession> {
  public:
   WsSession(Network::State& state, beast::tcp_stream stream, UpgradeRequest request,
-            Upgrade upgrade, std::unique_ptr<Counted> counted)
+            Upgrade upgrade, std::unique_ptr<Crowd::Place> place)
       : state_(state),
-        counted_(std::move(counted)),
+        place_(std::move(place)),
         request_(std::move(request)),
         peer_(std::move(upgrade.peer)),
         rules_(std::move(upgrade.rules)),
+        texts_(rules_.texts),
+        controls_(rules_.controls),
         ws_(std::move(stream)) {}
 
   ~WsSession() override { state_.sockets.erase(this); }
@@ -43,7 +47,7 @@ class WsSession : public WsLink, public Swept, public std::enable_shared_from_th
     ws_.read_message_max(rules_.max_frame_bytes);
     ws_.auto_fragment(false);  // a small cart is spared putting frames together
     ws_.text(true);
-    ws_.control_callback([this](websocket::frame_type, beast::string_view) { heard(); });
+    ws_.control_callback([this](websocket::frame_type, beast::string_view) { got_control(); });
     ws_.async_accept(request_, [self = shared_from_this()](const error_code& error) {
       if (!error) self->opened();
     });
@@ -74,16 +78,14 @@ class WsSession : public WsLink, public Swept, public std::enable_shared_from_th
         websocket::close_reason(static_cast<websocket::close_code>(code),
                                 beast::string_view(reason.data(), reason.size()).substr(0, 123));
     tell_closed();
-    if (reading_paused_) pause_reading(false);  // the answering close frame must be read
+    peer_pauses_ = held_back_ = false;  // the answering close frame must be read
+    consider_reading();
     if (!writing_) send_close();
   }
 
   void pause_reading(bool pause) override {
-    if (pause == reading_paused_) return;
-    reading_paused_ = pause;
-    if (!pause && !reading_) read_next();
-    // With no read outstanding nothing else would keep the session alive.
-    paused_self_ = pause ? shared_from_this() : nullptr;
+    peer_pauses_ = pause;
+    consider_reading();
   }
 
   // ---- Swept ----
@@ -96,13 +98,18 @@ class WsSession : public WsLink, public Swept, public std::enable_shared_from_th
     const bool awaits_first = rules_.first_message.count() > 0 && !got_text_;
     if (awaits_first && now - opened_ > rules_.first_message) {
       close(rules_.silence_code, "no message came in time");
-    } else if (now - last_heard_ > rules_.silence && !reading_paused_) {
+    } else if (now - last_heard_ > rules_.silence && !reading_stopped()) {
       close(rules_.silence_code, "no sign of life");
+    } else if (in_pieces_for(now) > rules_.whole_message) {
+      close(rules_.silence_code, "a message was not whole in time");
+    } else if (held_back_ && now - over_since_ > rules_.flood_time) {
+      close(rules_.flood_code, "too many messages for too long");
     } else if (now - last_ping_ > rules_.ping_every && !pinging_) {
       last_ping_ = now;
       pinging_ = true;
       ws_.async_ping({}, [self](const error_code&) { self->pinging_ = false; });
     }
+    if (!closing_) read_on_if_room(now);
   }
 
  private:
@@ -111,11 +118,57 @@ class WsSession : public WsLink, public Swept, public std::enable_shared_from_th
     opened_ = last_heard_ = last_ping_ = Steady::now();
     state_.sockets.insert(this);
     open_ = true;
+    if (rules_.first_message.count() == 0) place_->settle();
     peer_->on_open(*this);
-    if (!reading_ && !reading_paused_) read_next();
+    consider_reading();
   }
 
   void heard() { last_heard_ = Steady::now(); }
+
+  /// A ping, pong or close frame. Beast reads on by itself, so they can't be held back.
+  void got_control() {
+    heard();
+    const bool room = controls_.has_room(last_heard_);
+    controls_.spend(last_heard_);
+    if (room || closing_) return;
+    asio::post(ws_.get_executor(), [self = shared_from_this()] {  // not inside Beast's reading
+      self->close(self->rules_.flood_code, "too many pings or pongs");
+    });
+  }
+
+  // ---- holding back a side that sends too much ----
+  [[nodiscard]] bool reading_stopped() const { return peer_pauses_ || held_back_; }
+
+  void consider_reading() {
+    if (!reading_stopped() && !reading_ && !handing_over_) read_next();
+    // With no read outstanding nothing else would keep the session alive.
+    paused_self_ = reading_stopped() ? shared_from_this() : nullptr;
+  }
+
+  void count_text() {
+    const auto now = last_heard_;
+    texts_.spend(now);
+    held_back_ = !texts_.has_room(now);
+    if (!held_back_ || over_) return;
+    over_ = true;
+    over_since_ = now;
+  }
+
+  void read_on_if_room(Steady::time_point now) {
+    if (over_ && texts_.has_recovered(now)) over_ = false;
+    if (!held_back_ || !texts_.has_room(now)) return;
+    held_back_ = false;
+    consider_reading();
+  }
+
+  /// How long the message that is being read has been coming in pieces.
+  std::chrono::nanoseconds in_pieces_for(Steady::time_point now) {
+    if (ws_.is_message_done())
+      in_pieces_since_.reset();
+    else if (!in_pieces_since_)
+      in_pieces_since_ = now;
+    return in_pieces_since_ ? now - *in_pieces_since_ : std::chrono::nanoseconds(0);
+  }
 
   void read_next() {
     reading_ = true;
@@ -137,6 +190,10 @@ class WsSession : public WsLink, public Swept, public std::enable_shared_from_th
     heard();
     if (!closing_) {
       got_text_ = true;
+      place_->settle();
+      in_pieces_since_.reset();
+      count_text();
+      handing_over_ = true;
       if (!ws_.got_text()) {
         close(websocket::close_code::unknown_data, "only text frames are spoken here");
       } else {
@@ -145,7 +202,8 @@ class WsSession : public WsLink, public Swept, public std::enable_shared_from_th
       }
     }
     buffer_.consume(buffer_.size());
-    if (!reading_paused_ && !reading_) read_next();
+    handing_over_ = false;
+    consider_reading();
   }
 
   void write_next() {
@@ -187,21 +245,30 @@ class WsSession : public WsLink, public Swept, public std::enable_shared_from_th
 
   void cut() {
     closing_ = true;
+    peer_pauses_ = held_back_ = false;
+    paused_self_ = nullptr;
     tell_closed();
     beast::get_lowest_layer(ws_).close();
   }
 
   Network::State& state_;
-  std::unique_ptr<Counted> counted_;
+  std::unique_ptr<Crowd::Place> place_;
   UpgradeRequest request_;
   std::unique_ptr<WsPeer> peer_;
   WsRules rules_;
+  Budget texts_, controls_;
   websocket::stream<beast::tcp_stream, false> ws_;
   beast::flat_buffer buffer_;
   std::deque<SharedText> queue_;  // its front is being written while writing_
   std::size_t queued_bytes_{0};
-  bool open_{false}, reading_{false}, reading_paused_{false}, writing_{false}, pinging_{false};
+  bool open_{false}, reading_{false}, writing_{false}, pinging_{false};
   bool closing_{false}, got_text_{false};
+  bool peer_pauses_{false};
+  bool held_back_{false};     // no text is read until there is room again
+  bool over_{false};          // held back since, without a break that mattered
+  bool handing_over_{false};  // the text in buffer_ is still in use
+  Steady::time_point over_since_;
+  std::optional<Steady::time_point> in_pieces_since_;
   std::shared_ptr<WsSession> paused_self_;
   websocket::close_reason close_reason_;
   Steady::time_point opened_, last_heard_, last_ping_, close_by_;
@@ -210,9 +277,9 @@ class WsSession : public WsLink, public Swept, public std::enable_shared_from_th
 }  // namespace
 
 void serve_websocket(Network::State& state, beast::tcp_stream stream, UpgradeRequest request,
-                     Upgrade upgrade, std::unique_ptr<Counted> counted) {
+                     Upgrade upgrade, std::unique_ptr<Crowd::Place> place) {
   std::make_shared<WsSession>(state, std::move(stream), std::move(request), std::move(upgrade),
-                              std::move(counted))
+                              std::move(place))
       ->start();
 }
 

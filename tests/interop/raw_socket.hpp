@@ -116,11 +116,19 @@ class RawWebSocket {
 
   [[nodiscard]] const std::string& head() const { return head_; }
   [[nodiscard]] bool open() const { return head_.starts_with("HTTP/1.1 101"); }
+  /// What follows the head of a refusal.
+  std::string rest() { return socket_.take_all(); }
   RawSocket& socket() { return socket_; }
 
   bool send_frame(Opcode opcode, std::string_view payload, bool last = true, bool masked = true) {
+    return socket_.send(frame(opcode, payload, last, masked));
+  }
+
+  /// The bytes of a frame (RFC 6455, 5.2); `reserved` are RSV1 to RSV3 as 4, 2 and 1.
+  static std::string frame(Opcode opcode, std::string_view payload, bool last = true,
+                           bool masked = true, unsigned reserved = 0) {
     std::string frame;
-    frame += static_cast<char>((last ? 0x80u : 0u) | static_cast<unsigned>(opcode));
+    frame += static_cast<char>((last ? 0x80u : 0u) | reserved << 4 | static_cast<unsigned>(opcode));
     const unsigned mask_bit = masked ? 0x80u : 0u;
     if (payload.size() < 126) {
       frame += static_cast<char>(mask_bit | payload.size());
@@ -138,7 +146,7 @@ class RawWebSocket {
     for (std::size_t k = 0; k < payload.size(); ++k)
       frame += masked ? static_cast<char>(static_cast<unsigned char>(payload[k]) ^ mask[k % 4])
                       : payload[k];
-    return socket_.send(frame);
+    return frame;
   }
   bool send_text(std::string_view text) { return send_frame(Opcode::text, text); }
 

@@ -76,6 +76,7 @@ const Row rows[] = {
      ""},
     {"POST", "/api/jobs", "", 415, "wrong_type", ""},
     {"POST", "/api/jobs", "{", 400, "malformed_json", ""},
+    {"POST", "/api/jobs", R"({"priority":1e999})", 400, "malformed_json", ""},
     {"POST", "/api/jobs", "[]", 422, "invalid_body", ""},
     {"POST", "/api/jobs", R"({"from":"CAST"})", 422, "invalid_body", "/to"},
     {"POST", "/api/jobs", R"({"from":"CAST","to":"KILN"})", 422, "invalid_body", "/to"},

@@ -31,6 +31,9 @@ TEST(WebSocket, HandshakeIsRefusedWithoutTheSubprotocol) {
       EXPECT_NE(link.head().find("application/problem+json"), std::string::npos);
     }
   EXPECT_TRUE(RawWebSocket(service.port(), "/cart", "other, tagline.cart.1").open());
+  const std::string refused = RawWebSocket(service.port(), "/cart", "tagline.cart.2").rest();
+  EXPECT_NE(refused.find("Offer Sec-WebSocket-Protocol: tagline.cart.1."), std::string::npos)
+      << refused;
   EXPECT_TRUE(RawWebSocket(service.port(), "/elsewhere", "tagline.cart.1")
                   .head()
                   .starts_with("HTTP/1.1 404"));
@@ -39,6 +42,43 @@ TEST(WebSocket, HandshakeIsRefusedWithoutTheSubprotocol) {
           .head()
           .starts_with("HTTP/1.1 403"));
   EXPECT_EQ(service.ask("GET", "/cart").status, 426);
+}
+
+/// The versions offered, as header lines come from all kinds of clients and proxies.
+TEST(WebSocket, FindsTheVersionHoweverItIsOffered) {
+  struct Offer {
+    const char* lines;
+    bool good;
+  };
+  const Offer offers[] = {
+      {"Sec-WebSocket-Protocol: tagline.cart.2, tagline.cart.1\r\n", true},
+      {"Sec-WebSocket-Protocol: tagline.cart.1,tagline.cart.2\r\n", true},
+      {"Sec-WebSocket-Protocol:tagline.cart.1\r\n", true},
+      {"Sec-WebSocket-Protocol: \t tagline.cart.2 \t,\t tagline.cart.1 \t\r\n", true},
+      {"sec-websocket-PROTOCOL: tagline.cart.1\r\n", true},  // RFC 9110, 5.1
+      // RFC 6455, 11.3.4: the header may be there several times, as if it were one list.
+      {"Sec-WebSocket-Protocol: tagline.cart.2\r\nSec-WebSocket-Protocol: tagline.cart.1\r\n",
+       true},
+      {"Sec-WebSocket-Protocol: , tagline.cart.1,,\r\n", true},  // RFC 9110, 5.6.1.2
+      {"Sec-WebSocket-Protocol: tagline.cart.1, tagline.cart.1\r\n", true},
+      {"Sec-WebSocket-Protocol: Tagline.Cart.1\r\n", false},  // another name: RFC 6455, 11.5
+      {"Sec-WebSocket-Protocol: tagline.cart.10\r\n", false},
+      {"Sec-WebSocket-Protocol: tagline.cart\r\n", false},
+      {"Sec-WebSocket-Protocol: tagline.live.1\r\n", false},  // the board's
+      {"Sec-WebSocket-Protocol: \"tagline.cart.1\"\r\n", false},
+      {"Sec-WebSocket-Protocol: tagline.cart.2 tagline.cart.1\r\n", false},
+      {"Sec-WebSocket-Protocol:\r\n", false},
+      {"X-Sec-WebSocket-Protocol: tagline.cart.1\r\n", false},
+  };
+  LiveService service;
+  for (const Offer& offer : offers) {
+    RawWebSocket link(service.port(), "/cart", "", offer.lines);
+    EXPECT_EQ(link.open(), offer.good) << offer.lines << link.head();
+    // RFC 6455, 4.2.2: one of those offered, and only one.
+    const std::string answer = "Sec-WebSocket-Protocol: tagline.cart.1\r\n";
+    EXPECT_EQ(link.head().find(answer) != std::string::npos, offer.good) << link.head();
+    if (!offer.good) EXPECT_TRUE(link.head().starts_with("HTTP/1.1 400")) << link.head();
+  }
 }
 
 struct BadFrame {
@@ -65,29 +105,101 @@ TEST_P(BadFrames, CloseOnlyTheirOwnLinkWithTheRightCode) {
   EXPECT_EQ(next_of_type(good, "ack").at("seq"), 1);
 }
 
-INSTANTIATE_TEST_SUITE_P(
-    Interop, BadFrames,
-    ::testing::Values(
-        BadFrame{"oversize", 1009,
-                 [](RawWebSocket& link) { link.send_text(std::string(65'537, 'x')); }},
-        BadFrame{"oversize_in_pieces", 1009,
-                 [](RawWebSocket& link) {
-                   link.send_frame(Opcode::text, std::string(40'000, 'x'), false);
-                   link.send_frame(Opcode::more, std::string(40'000, 'x'), true);
-                 }},
-        BadFrame{"binary", 1003, [](RawWebSocket& link) { link.send_frame(Opcode::binary, "{}"); }},
-        BadFrame{"bad_utf8", 1007,
-                 [](RawWebSocket& link) { link.send_text("{\"type\":\"\xC3\x28\"}"); }},
-        BadFrame{"unmasked", 1002,
-                 [](RawWebSocket& link) { link.send_frame(Opcode::text, "{}", true, false); }},
-        BadFrame{"unknown_opcode", 1002,
-                 [](RawWebSocket& link) { link.send_frame(static_cast<Opcode>(5), "x"); }},
-        BadFrame{"fragmented_ping", 1002,
-                 [](RawWebSocket& link) { link.send_frame(Opcode::ping, "x", false); }},
-        BadFrame{"continuation_of_nothing", 1002,
-                 [](RawWebSocket& link) { link.send_frame(Opcode::more, "x"); }},
-        BadFrame{"no_message", 4400, [](RawWebSocket& link) { link.send_text("hello?"); }}),
-    [](const auto& test) { return std::string(test.param.name); });
+/// A close frame's payload: the code, then the reason (RFC 6455, 5.5.1).
+std::string closing(unsigned code, const std::string& reason = {}) {
+  return {std::string{static_cast<char>(code >> 8), static_cast<char>(code & 0xFF)} + reason};
+}
+
+void send_raw(RawWebSocket& link, Opcode opcode, std::string_view payload, unsigned reserved) {
+  link.socket().send(RawWebSocket::frame(opcode, payload, true, true, reserved));
+}
+
+// The right codes: RFC 6455, 7.4.1; beside each the section that the frame breaks.
+constexpr BadFrame bad_frames[] = {
+    {"oversize", 1009,  // 7.4.1: 1009
+     [](RawWebSocket& link) { link.send_text(std::string(65'537, 'x')); }},
+    {"oversize_in_pieces", 1009,
+     [](RawWebSocket& link) {
+       link.send_frame(Opcode::text, std::string(40'000, 'x'), false);
+       link.send_frame(Opcode::more, std::string(40'000, 'x'), true);
+     }},
+    {"oversize_only_announced", 1009,  // 10.4: no memory is set aside for what is said to come
+     [](RawWebSocket& link) {
+       link.socket().send(std::string("\x81\xFF\x7F\xFF\xFF\xFF\xFF\xFF\xFF\xFF\1\2\3\4", 14));
+     }},
+    {"length_with_the_highest_bit", 1002,  // 5.2: the most significant bit must be 0
+     [](RawWebSocket& link) {
+       link.socket().send(std::string("\x81\xFF\xFF\xFF\xFF\xFF\xFF\xFF\xFF\xFF\1\2\3\4", 14));
+     }},
+    {"length_longer_than_needed", 1002,  // 5.2: the minimal number of bytes must be used
+     [](RawWebSocket& link) { link.socket().send(std::string("\x81\xFE\0\2\0\0\0\0{}", 10)); }},
+    {"binary", 1003, [](RawWebSocket& link) { link.send_frame(Opcode::binary, "{}"); }},  // 7.4.1
+    {"bad_utf8", 1007,                                                                    // 8.1
+     [](RawWebSocket& link) { link.send_text("{\"type\":\"\xC3\x28\"}"); }},
+    {"bad_utf8_over_two_pieces", 1007,  // 8.1, 5.4: the whole message is what must be UTF-8
+     [](RawWebSocket& link) {
+       link.send_frame(Opcode::text, "{\"type\":\"\xE2\x82", false);
+       link.send_frame(Opcode::more, "\"}", true);
+     }},
+    {"utf8_cut_off_at_the_end", 1007,  // 8.1
+     [](RawWebSocket& link) { link.send_text("{\"type\":\"\xE2\x82"); }},
+    {"utf8_of_a_surrogate", 1007,  // 8.1, RFC 3629, 3
+     [](RawWebSocket& link) { link.send_text("\"\xED\xA0\x80\""); }},
+    {"unmasked", 1002,  // 5.1: the server must close
+     [](RawWebSocket& link) { link.send_frame(Opcode::text, "{}", true, false); }},
+    {"unmasked_ping", 1002,  // 5.1
+     [](RawWebSocket& link) { link.send_frame(Opcode::ping, "x", true, false); }},
+    {"reserved_bit_1", 1002,  // 5.2: no extension was agreed on
+     [](RawWebSocket& link) { send_raw(link, Opcode::text, "{}", 4); }},
+    {"reserved_bit_2", 1002, [](RawWebSocket& link) { send_raw(link, Opcode::text, "{}", 2); }},
+    {"reserved_bit_3", 1002, [](RawWebSocket& link) { send_raw(link, Opcode::ping, "", 1); }},
+    {"unknown_opcode", 1002,  // 5.2
+     [](RawWebSocket& link) { link.send_frame(static_cast<Opcode>(5), "x"); }},
+    {"unknown_control_opcode", 1002,  // 5.2
+     [](RawWebSocket& link) { link.send_frame(static_cast<Opcode>(11), ""); }},
+    {"fragmented_ping", 1002,  // 5.5: control frames must not be fragmented
+     [](RawWebSocket& link) { link.send_frame(Opcode::ping, "x", false); }},
+    {"ping_of_126_bytes", 1002,  // 5.5: at most 125
+     [](RawWebSocket& link) { link.send_frame(Opcode::ping, std::string(126, 'x')); }},
+    {"continuation_of_nothing", 1002,  // 5.4
+     [](RawWebSocket& link) { link.send_frame(Opcode::more, "x"); }},
+    {"text_within_a_text", 1002,  // 5.4: messages must not be interleaved
+     [](RawWebSocket& link) {
+       link.send_frame(Opcode::text, "{", false);
+       link.send_frame(Opcode::text, "}", true);
+     }},
+    {"close_of_1_byte", 1002,  // 5.5.1: a body begins with a code of 2 bytes
+     [](RawWebSocket& link) { link.send_frame(Opcode::close, "\3"); }},
+    {"close_code_0", 1002,  // 7.4.2: 0 to 999 are not used
+     [](RawWebSocket& link) { link.send_frame(Opcode::close, closing(0)); }},
+    {"close_code_999", 1002,
+     [](RawWebSocket& link) { link.send_frame(Opcode::close, closing(999)); }},
+    {"close_code_1005", 1002,  // 7.4.1: 1004 to 1006 must not be sent
+     [](RawWebSocket& link) { link.send_frame(Opcode::close, closing(1005)); }},
+    {"close_code_1006", 1002,
+     [](RawWebSocket& link) { link.send_frame(Opcode::close, closing(1006)); }},
+    {"close_reason_no_utf8", 1007,  // 5.5.1, 8.1
+     [](RawWebSocket& link) { link.send_frame(Opcode::close, closing(1000, "\xC3\x28")); }},
+    {"close_of_126_bytes", 1002,  // 5.5
+     [](RawWebSocket& link) {
+       link.send_frame(Opcode::close, closing(1000, std::string(124, 'x')));
+     }},
+    {"fragmented_close", 1002,  // 5.5
+     [](RawWebSocket& link) { link.send_frame(Opcode::close, closing(1000), false); }},
+    {"no_message", 4400, [](RawWebSocket& link) { link.send_text("hello?"); }},
+    {"empty_text", 4400, [](RawWebSocket& link) { link.send_text(""); }},
+    {"more_pings_than_allowed", 4429,
+     [](RawWebSocket& link) {
+       for (int k = 0; k < 30; ++k) link.send_frame(Opcode::ping, "x");
+     }},
+    {"more_pongs_than_allowed", 4429,
+     [](RawWebSocket& link) {
+       for (int k = 0; k < 30; ++k) link.send_frame(Opcode::pong, "");
+     }},
+};
+
+INSTANTIATE_TEST_SUITE_P(Interop, BadFrames, ::testing::ValuesIn(bad_frames),
+                         [](const auto& test) { return std::string(test.param.name); });
 
 TEST(WebSocket, TakesFragmentsAndAnswersPings) {
   LiveService service;
@@ -95,21 +207,87 @@ TEST(WebSocket, TakesFragmentsAndAnswersPings) {
   const std::string hello = LiveService::hello(1);
   link.send_frame(Opcode::text, hello.substr(0, 20), false);
   link.send_frame(Opcode::ping, "between");
+  link.send_frame(Opcode::more, "", false);  // RFC 6455, 5.4 has no least size of a fragment
+  link.send_frame(Opcode::pong, "never asked for");  // 5.5.3: a response is not expected
   link.send_frame(Opcode::more, hello.substr(20), true);
   const auto pong = link.next_frame();
   ASSERT_TRUE(pong);
   EXPECT_EQ(pong->opcode, Opcode::pong);
-  EXPECT_EQ(pong->payload, "between");
+  EXPECT_EQ(pong->payload, "between");  // 5.5.3: the same application data
   EXPECT_FALSE(next_of_type(link, "welcome").is_null());
+
+  const std::string longest(125, '\xFF');  // 5.5: any bytes, up to 125
+  link.send_frame(Opcode::ping, longest);
+  auto frame = link.next_frame();
+  while (frame && frame->opcode == Opcode::text) frame = link.next_frame();  // what greeting brings
+  ASSERT_TRUE(frame);
+  EXPECT_EQ(frame->opcode, Opcode::pong);
+  EXPECT_EQ(frame->payload, longest);
+}
+
+TEST(WebSocket, TakesAFrameThatComesByteByByte) {
+  LiveService service;
+  RawWebSocket link = service.cart_link();
+  for (const char byte : RawWebSocket::frame(Opcode::text, LiveService::hello(1))) {
+    ASSERT_TRUE(link.socket().send({&byte, 1}));
+    std::this_thread::sleep_for(Millis(2));
+  }
+  EXPECT_FALSE(next_of_type(link, "welcome").is_null());
+  // A character of three bytes, each in a fragment of its own (RFC 6455, 5.4 and 8.1).
+  link.send_frame(Opcode::text, "{\"type\":\"\xE2", false);
+  link.send_frame(Opcode::more, "\x82", false);
+  link.send_frame(Opcode::more, "\xAC\"}", true);
+  EXPECT_EQ(link.next_close().first, 4400);  // well-formed text, but no message
+}
+
+TEST(WebSocket, NothingCountsAfterACloseFrame) {
+  LiveService service;
+  RawWebSocket link = service.cart_link();
+  link.send_text(LiveService::hello(1));
+  ASSERT_FALSE(next_of_type(link, "welcome").is_null());
+  // RFC 6455, 5.5.1: after a close frame no more data frames are sent; 1.4: what comes is dropped.
+  link.socket().send(RawWebSocket::frame(Opcode::close, closing(1000, "enough")) +
+                     RawWebSocket::frame(Opcode::text, state(1)));
+  EXPECT_EQ(link.next_close().first, 1000);
+  EXPECT_EQ(link.socket().take_all(), "");
+  EXPECT_TRUE(link.socket().closed());
+  RawWebSocket again = service.cart_link();
+  again.send_text(LiveService::hello(1));
+  EXPECT_EQ(next_of_type(again, "welcome").at("seq"), 0);
+}
+
+TEST(WebSocket, AMessageInPiecesMustBeWholeInTenSeconds) {
+  LiveService service;
+  RawWebSocket link = service.cart_link();
+  link.send_text(LiveService::hello(1));
+  ASSERT_FALSE(next_of_type(link, "welcome").is_null());
+  const auto began = std::chrono::steady_clock::now();
+  link.send_frame(Opcode::text, "{", false);
+  std::pair<int, std::string> closed;  // pings are answered on the way, so it is not silent
+  for (int k = 0; k < 40 && closed.first == 0; ++k) {
+    link.send_frame(Opcode::more, " ", false);
+    closed = link.next_close(Millis(500));
+  }
+  EXPECT_EQ(closed.first, 4408);
+  EXPECT_EQ(closed.second, "a message was not whole in time");
+  EXPECT_GE(std::chrono::steady_clock::now() - began, std::chrono::milliseconds(9'900));
 }
 
 TEST(WebSocket, AnswersACloseFrame) {
   LiveService service;
-  RawWebSocket link = service.cart_link();
-  link.send_frame(Opcode::close, std::string("\x03\xE8", 2));  // 1000
-  EXPECT_EQ(link.next_close().first, 1000);
-  link.socket().take_all();
-  EXPECT_TRUE(link.socket().closed());
+  // RFC 6455, 5.5.1: the answer typically echoes the code; 7.4.2: 3000 to 4999 are anybody's.
+  for (const unsigned code : {1000u, 1001u, 1011u, 3000u, 4999u}) {
+    RawWebSocket link = service.cart_link();
+    link.send_frame(Opcode::close, closing(code, std::string(123, 'r')));
+    EXPECT_EQ(link.next_close().first, static_cast<int>(code));
+    link.socket().take_all();
+    EXPECT_TRUE(link.socket().closed());
+  }
+  RawWebSocket silent = service.cart_link();  // 7.1.5: a close frame may say nothing
+  silent.send_frame(Opcode::close, "");
+  const auto answer = silent.next_frame();
+  ASSERT_TRUE(answer);
+  EXPECT_EQ(answer->opcode, Opcode::close);
 }
 
 TEST(WebSocket, FirstMessageMustComeInFiveSeconds) {
