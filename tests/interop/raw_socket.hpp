@@ -22,7 +22,15 @@ using Millis = std::chrono::milliseconds;
 
 class RawSocket {
  public:
-  explicit RawSocket(std::uint16_t port) : fd_(::socket(AF_INET, SOCK_STREAM, 0)) {
+  /// `from` is an address of the loopback range, 127.0.0.0/8.
+  explicit RawSocket(std::uint16_t port, std::uint32_t from = INADDR_LOOPBACK)
+      : fd_(::socket(AF_INET, SOCK_STREAM, 0)) {
+    sockaddr_in own{};
+    own.sin_family = AF_INET;
+    own.sin_addr.s_addr = htonl(from);
+    if (from != INADDR_LOOPBACK &&
+        ::bind(fd_, reinterpret_cast<const sockaddr*>(&own), sizeof own) != 0)
+      throw std::runtime_error("can't connect from another loopback address");
     sockaddr_in to{};
     to.sin_family = AF_INET;
     to.sin_port = htons(port);
@@ -104,8 +112,8 @@ class RawWebSocket {
   static constexpr std::string_view accept = "s3pPLMBiTxaQ9kYGzzhZRbK+xOo=";
 
   RawWebSocket(std::uint16_t port, const std::string& path, const std::string& subprotocol,
-               const std::string& more_headers = {})
-      : socket_(port) {
+               const std::string& more_headers = {}, std::uint32_t from = INADDR_LOOPBACK)
+      : socket_(port, from) {
     socket_.send("GET " + path + " HTTP/1.1\r\nHost: 127.0.0.1:" + std::to_string(port) +
                  "\r\nUpgrade: websocket\r\nConnection: Upgrade\r\nSec-WebSocket-Key: " +
                  std::string(key) + "\r\nSec-WebSocket-Version: 13\r\n" +

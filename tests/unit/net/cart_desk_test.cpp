@@ -202,6 +202,43 @@ TEST_F(CartDeskTest, AFloodIsHeldBackAtItsSender) {
   EXPECT_FALSE(link->paused);
 }
 
+TEST_F(CartDeskTest, AfterManyWrongKeysAGreetingIsLookedAtLate) {
+  const Budget::Time start{std::chrono::seconds(1'000)};
+  desk.tick(start);
+  const auto from = [&](const char* address) {
+    return std::make_unique<FakeLink>(desk.new_peer(address));
+  };
+  for (int k = 0; k < 10; ++k) {
+    auto link = from("10.0.0.1");
+    link->receive(text(hello("cart-1", "a-wrong-key-00000001")));
+    ASSERT_EQ(link->code, number(CloseCode::wrong_key)) << k;
+  }
+  auto wrong = from("10.0.0.1"), right = from("10.0.0.1"), gone = from("10.0.0.1");
+  wrong->receive(text(hello("cart-1", "a-wrong-key-00000001")));
+  right->receive(text(hello("cart-1", "key-of-cart-one-0001")));
+  gone->receive(text(hello("cart-2", "key-of-cart-two-0002")));
+  EXPECT_TRUE(wrong->paused && right->paused);
+  gone->drop();
+  auto elsewhere = from("10.0.0.2");
+  elsewhere->receive(text(hello("cart-2", "key-of-cart-two-0002")));
+  EXPECT_EQ(inbox.posted.size(), 1u);  // at once
+  desk.tick(start + CartDesk::delay_of_suspects - std::chrono::milliseconds(1));
+  EXPECT_EQ(wrong->code, 0);
+  EXPECT_EQ(inbox.posted.size(), 1u);
+  desk.tick(start + CartDesk::delay_of_suspects);
+  EXPECT_EQ(wrong->code, number(CloseCode::wrong_key));
+  EXPECT_FALSE(right->paused);
+  ASSERT_EQ(inbox.posted.size(), 2u);
+  EXPECT_EQ(std::get<control::CartGreets>(inbox.posted[1].first).cart, CartIx{0});
+}
+
+TEST_F(CartDeskTest, AFasterClockMayBringMoreMessages) {
+  EXPECT_EQ(CartDesk::rules("tagline.cart.1", 1).texts.per_second, 20);
+  EXPECT_EQ(CartDesk::rules("tagline.cart.1", 1).texts.at_once, 100);
+  EXPECT_EQ(CartDesk::rules("tagline.cart.1", 60).texts.per_second, 1'200);
+  EXPECT_EQ(CartDesk::rules("tagline.cart.1", 1).subprotocol, "tagline.cart.1");
+}
+
 TEST_F(CartDeskTest, ClosingAllOnPurposePostsNothing) {
   auto link = connected();
   desk.close_all(CloseCode::shutting_down, "stopping");
