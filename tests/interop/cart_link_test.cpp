@@ -51,6 +51,44 @@ TEST(CartLink, ALostLinkShowsOnTheBoardAndResumesItsCount) {
   EXPECT_EQ(next_of_type(link, "welcome").at("seq"), 5);
 }
 
+TEST(CartLink, OldRepeatedAndReorderedMessagesDoNotCount) {
+  LiveService service;
+  const auto state = [](int seq, int battery) {
+    return R"({"type":"state","seq":)" + std::to_string(seq) + R"(,"battery":)" +
+           std::to_string(battery) + R"(,"loaded":false,"moving":false})";
+  };
+  {
+    RawWebSocket link = service.cart_link();
+    link.send_text(LiveService::hello(1));
+    ASSERT_FALSE(next_of_type(link, "welcome").is_null());
+    link.send_text(state(5, 44));
+    ASSERT_EQ(next_of_type(link, "ack").at("seq"), 5);
+    link.send_text(state(4, 10));  // overtaken
+    EXPECT_EQ(next_of_type(link, "ack").at("seq"), 5);
+    link.send_text(state(5, 11));  // again
+    EXPECT_EQ(next_of_type(link, "ack").at("seq"), 5);
+    EXPECT_EQ(service.get("/api/carts/cart-1").at("battery"), 44);
+  }
+  EXPECT_TRUE(service.shows_soon("/api/carts/cart-1", "connected", false));
+  {
+    RawWebSocket link = service.cart_link();  // the same boot: the count goes on
+    std::string hello = LiveService::hello(1);
+    hello.replace(hello.find("87"), 2, "44");
+    link.send_text(hello);
+    ASSERT_EQ(next_of_type(link, "welcome").at("seq"), 5);
+    link.send_text(state(3, 12));  // replayed
+    EXPECT_EQ(next_of_type(link, "ack").at("seq"), 5);
+    EXPECT_EQ(service.get("/api/carts/cart-1").at("battery"), 44);
+  }
+  EXPECT_TRUE(service.shows_soon("/api/carts/cart-1", "connected", false));
+  RawWebSocket link = service.cart_link();  // after a loss of power it begins again
+  link.send_text(LiveService::hello(1, "k8"));
+  ASSERT_EQ(next_of_type(link, "welcome").at("seq"), 0);
+  link.send_text(state(1, 66));
+  ASSERT_EQ(next_of_type(link, "ack").at("seq"), 1);
+  EXPECT_EQ(service.get("/api/carts/cart-1").at("battery"), 66);
+}
+
 TEST(CartLink, StoppingTheServiceSaysSo) {
   LiveService service;
   RawWebSocket link = service.cart_link();
@@ -189,20 +227,39 @@ class Player {
   int other_seq_{0};
 };
 
+void play_sample(const LiveService& service, const std::string& name) {
+  const auto path = std::filesystem::path(TAGLINE_SOURCE_DIR) / "protocol/samples" / name;
+  std::ifstream in(path);
+  ASSERT_TRUE(in) << path;
+  Player player(service);
+  if (name == "waiting.jsonl") player.let_cart_1_rest_at_h1();
+  std::string text;
+  for (int number = 1; std::getline(in, text); ++number) {
+    player.play(json::parse(text), name + ":" + std::to_string(number));
+    if (::testing::Test::HasFatalFailure()) return;
+  }
+}
+
 class Samples : public ::testing::TestWithParam<const char*> {};
 
 TEST_P(Samples, TheRealServiceAnswersAsWritten) {
-  const auto path = std::filesystem::path(TAGLINE_SOURCE_DIR) / "protocol/samples" / GetParam();
-  std::ifstream in(path);
-  ASSERT_TRUE(in) << path;
   LiveService service;
-  Player player(service);
-  if (std::string(GetParam()) == "waiting.jsonl") player.let_cart_1_rest_at_h1();
-  std::string text;
-  for (int number = 1; std::getline(in, text); ++number) {
-    player.play(json::parse(text), std::string(GetParam()) + ":" + std::to_string(number));
-    if (::testing::Test::HasFatalFailure()) return;
+  play_sample(service, GetParam());
+}
+
+/// As after a start on a machine whose clock was put back an hour since the last record: the times
+/// are the records', and nothing else in the exchange is any different.
+TEST(CartLink, AClockThatIsAnHourWrongChangesNothing) {
+  const auto wall = std::chrono::time_point_cast<Duration>(std::chrono::system_clock::now());
+  const Instant later{wall.time_since_epoch() + std::chrono::hours(1)};
+  LiveService service({}, 1, later);
+  {
+    RawWebSocket link = service.cart_link();
+    link.send_text(LiveService::hello(3));
+    EXPECT_GE(next_of_type(link, "welcome").at("time_ms").get<std::int64_t>(),
+              later.time_since_epoch().count());
   }
+  play_sample(service, "link-drop.jsonl");
 }
 
 INSTANTIATE_TEST_SUITE_P(Interop, Samples,

@@ -47,9 +47,11 @@ class MemoryJournal : public net::Journal {
 
 class LiveService {
  public:
-  explicit LiveService(net::NetLimits limits = {}, int pace = 1)
+  /// `latest` is the latest moment in the records, as if there were any: the clock begins there if
+  /// the machine's is behind.
+  explicit LiveService(net::NetLimits limits = {}, int pace = 1, Instant latest = Instant{})
       : plant_(sample_plant()),
-        clock_(Instant{}, pace),
+        clock_(latest, pace),
         core_(plant_->track, {"cart-1", "cart-2", "cart-3"}, control::Policy{}, control::Restored{},
               clock_.now()),
         network_(limits),
