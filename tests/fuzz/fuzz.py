@@ -46,6 +46,15 @@ def frames():
             yield json.dumps(line["frame"], separators=(",", ":"))
         if "raw" in line:
             yield line["raw"]
+    # At the limits of protocol/README.md and just beyond: mutation finds these late.
+    for reason in ("x" * 500, "x" * 501, "\u20ac" * 166, "\u20ac" * 167):
+        yield json.dumps({"type": "hold", "reason": reason}, ensure_ascii=False)
+    for number in (2**53 - 1, 2**53):
+        yield json.dumps({"type": "read", "seq": number, "tag": "04A10003", "step": number})
+    for tags in (16, 17):
+        yield json.dumps({"type": "authority", "trip": 1, "points": [
+            {"step": 1, "point": "P" * 32, "tags": [f"04A100{n:02X}" for n in range(tags)],
+             "act": "stop"}]})
 
 
 def floors():
