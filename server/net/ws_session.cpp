@@ -1,4 +1,6 @@
 // One WebSocket connection (RFC 6455): frames in and out, pings, silence, and a clean end.
+#include <spdlog/spdlog.h>
+
 #include <boost/asio/post.hpp>
 #include <boost/beast/core/buffers_to_string.hpp>
 #include <boost/beast/websocket/stream.hpp>
@@ -97,13 +99,13 @@ class WsSession : public WsLink, public Swept, public std::enable_shared_from_th
     }
     const bool awaits_first = rules_.first_message.count() > 0 && !got_text_;
     if (awaits_first && now - opened_ > rules_.first_message) {
-      close(rules_.silence_code, "no message came in time");
+      give_up(rules_.silence_code, "no message came in time");
     } else if (now - last_heard_ > rules_.silence && !reading_stopped()) {
-      close(rules_.silence_code, "no sign of life");
+      give_up(rules_.silence_code, "no sign of life");
     } else if (in_pieces_for(now) > rules_.whole_message) {
-      close(rules_.silence_code, "a message was not whole in time");
+      give_up(rules_.silence_code, "a message was not whole in time");
     } else if (held_back_ && now - over_since_ > rules_.flood_time) {
-      close(rules_.flood_code, "too many messages for too long");
+      give_up(rules_.flood_code, "too many messages for too long");
     } else if (now - last_ping_ > rules_.ping_every && !pinging_) {
       last_ping_ = now;
       pinging_ = true;
@@ -123,6 +125,13 @@ class WsSession : public WsLink, public Swept, public std::enable_shared_from_th
     consider_reading();
   }
 
+  /// Closes a link by the network's own rules, which nobody else can tell of.
+  void give_up(std::uint16_t code, std::string_view reason) {
+    if (closing_) return;
+    spdlog::warn("a link from {} closed with {}: {}", place_->address(), code, reason);
+    close(code, reason);
+  }
+
   void heard() { last_heard_ = Steady::now(); }
 
   /// A ping, pong or close frame. Beast reads on by itself, so they can't be held back.
@@ -132,7 +141,7 @@ class WsSession : public WsLink, public Swept, public std::enable_shared_from_th
     controls_.spend(last_heard_);
     if (room || closing_) return;
     asio::post(ws_.get_executor(), [self = shared_from_this()] {  // not inside Beast's reading
-      self->close(self->rules_.flood_code, "too many pings or pongs");
+      self->give_up(self->rules_.flood_code, "too many pings or pongs");
     });
   }
 
