@@ -77,7 +77,7 @@ TEST(WebSocket, FindsTheVersionHoweverItIsOffered) {
     // RFC 6455, 4.2.2: one of those offered, and only one.
     const std::string answer = "Sec-WebSocket-Protocol: tagline.cart.1\r\n";
     EXPECT_EQ(link.head().find(answer) != std::string::npos, offer.good) << link.head();
-    if (!offer.good) EXPECT_TRUE(link.head().starts_with("HTTP/1.1 400")) << link.head();
+    EXPECT_EQ(link.head().starts_with("HTTP/1.1 400"), !offer.good) << link.head();
   }
 }
 
