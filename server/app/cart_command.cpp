@@ -40,6 +40,9 @@ int run_carts(const CartOptions& options) {
   run.pace = options.pace;
   run.seed = options.seed;
   run.miss_rate = options.miss_rate;
+  run.person = options.person;
+  run.stalls_per_hour = options.stall_rate;
+  run.drops_per_hour = options.drop_rate;
   run.report = options.report;
   for (const FleetCart& cart : fleet)
     run.carts.push_back({cart.id, cart.key, home_pose(*plant, cart, options.fleet)});

@@ -16,7 +16,9 @@ struct CartOptions {
   int pace{1};
   std::uint64_t seed{1};
   double miss_rate{0};
-  std::filesystem::path report;  // empty: none
+  bool person{false};
+  double stall_rate{0}, drop_rate{0};  // per hour and cart
+  std::filesystem::path report;        // empty: none
 };
 
 /// Runs until SIGINT or SIGTERM. Throws BadInput.

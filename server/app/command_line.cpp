@@ -72,6 +72,19 @@ CLI::App& add_cart(CLI::App& program, CartOptions& options) {
   command.add_option("--miss-rate", options.miss_rate, "Share of tag reads that fail, 0 to 0.5")
       ->check(CLI::Range(0.0, 0.5))
       ->capture_default_str();
+  command
+      .add_option("--stall-rate", options.stall_rate,
+                  "Times an hour that something stands in a cart's way for 5 to 60 s")
+      ->check(CLI::Range(0.0, 60.0))
+      ->capture_default_str();
+  command
+      .add_option("--drop-rate", options.drop_rate,
+                  "Times an hour that a cart's link is gone for 1 to 30 s")
+      ->check(CLI::Range(0.0, 60.0))
+      ->capture_default_str();
+  command.add_flag(
+      "--person", options.person,
+      "Obeys \"ahead CART\" and \"behind CART\" on standard input: pushes it to a tag");
   command.add_option("--report", options.report, "Writes what the bodies did to this file");
   add_pace(command, options.pace);
   return command;

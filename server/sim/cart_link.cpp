@@ -88,7 +88,7 @@ asio::awaitable<void> CartLink::keep_connected() {
     welcomed_ = false;
     cart_.on_disconnected();
     if (wrong_key_) wait_ = longest_wait;
-    timer.expires_after(pause());
+    timer.expires_at(std::max(std::chrono::steady_clock::now() + pause(), radio_back_));
     wait_ = std::min(wait_ * 2, longest_wait);
     co_await timer.async_wait(use_awaitable);
   }
@@ -164,6 +164,12 @@ void CartLink::flush() {
   for (const protocol::CartMessage& message : cart_.take_messages()) {
     send(protocol::encode(message));
   }
+}
+
+void CartLink::drop(std::chrono::milliseconds how_long) {
+  radio_back_ = std::chrono::steady_clock::now() + how_long;
+  if (!socket_ || !socket_->open) return;
+  beast::get_lowest_layer(socket_->stream).close();
 }
 
 void CartLink::send(std::string text) {

@@ -32,6 +32,8 @@ class CartLink {
   void start();
   /// Sends what the cart has to say by now.
   void flush();
+  /// The radio is gone for so long, without a word to the other side.
+  void drop(std::chrono::milliseconds how_long);
   /// The service has welcomed the cart on this connection.
   [[nodiscard]] bool connected() const { return welcomed_; }
   /// Links the service closed with a code from 4400 to 4499.
@@ -56,6 +58,7 @@ class CartLink {
   bool wrong_key_{false};
   std::chrono::seconds wait_{1};
   std::uint64_t refused_{0};
+  std::chrono::steady_clock::time_point radio_back_{};
 };
 
 }  // namespace tagline::sim

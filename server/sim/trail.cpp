@@ -96,6 +96,10 @@ Trail::Leg Trail::next_leg(Choice choice) const {
           std::nullopt};
 }
 
+std::optional<PoseIx> Trail::behind() const {
+  return here_ > 0 ? legs_[here_ - 1].at_end : std::nullopt;
+}
+
 void Trail::forward(double distance, Choice choice) {
   reader_ += distance;
   while (reader_ > end(leg())) {

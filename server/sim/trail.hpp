@@ -53,6 +53,10 @@ class Trail {
   /// The points at both ends of the leg the reader is on.
   [[nodiscard]] std::vector<Mark> marks() const;
   [[nodiscard]] bool on_tape() const;
+  /// The poses at both ends of the leg the reader is on; nothing off the tape, or where what lies
+  /// behind has been forgotten.
+  [[nodiscard]] std::optional<PoseIx> behind() const;
+  [[nodiscard]] std::optional<PoseIx> ahead() const { return leg().at_end; }
   /// The segment the reader is on and how far along, in driving direction, mm.
   [[nodiscard]] std::optional<SegmentIx> segment() const;
   [[nodiscard]] double along() const;

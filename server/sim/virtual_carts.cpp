@@ -3,8 +3,11 @@
 
 #include <spdlog/sinks/stdout_sinks.h>
 #include <spdlog/spdlog.h>
+#include <unistd.h>
 
 #include <boost/asio/io_context.hpp>
+#include <boost/asio/posix/stream_descriptor.hpp>
+#include <boost/asio/read_until.hpp>
 #include <boost/asio/signal_set.hpp>
 #include <boost/asio/steady_timer.hpp>
 #include <cmath>
@@ -15,6 +18,7 @@
 #include <functional>
 #include <iostream>
 #include <memory>
+#include <nlohmann/json.hpp>
 #include <random>
 
 #include "server/sim/cart_link.hpp"
@@ -31,6 +35,11 @@ using Steady = std::chrono::steady_clock;
 /// More of the world than this is not made up for in one go; it is counted as slipped instead.
 constexpr auto longest_burst = 500ms;
 constexpr auto report_every = 1s;
+/// Orders of the person who stands by.
+constexpr std::pair<const char*, World::Push> pushes[] = {{"ahead", World::Push::ahead},
+                                                          {"behind", World::Push::behind}};
+/// How long a dropped link is gone, s of the world.
+constexpr double drop_least_s = 1, drop_most_s = 30;
 
 /// A text that no earlier power-up had.
 std::string new_boot() {
@@ -52,6 +61,7 @@ class Run {
                 .stalls_per_hour = options.stalls_per_hour,
                 .vary_carts = true,
                 .reader_window = WorldOptions{}.reader_window}},
+        drops_{options.seed * 7'919 + 11},
         tick_timer_{io_},
         signals_{io_} {
     for (const VirtualCartSetup& setup : options.carts) {
@@ -74,6 +84,10 @@ class Run {
     started_ = last_ = Steady::now();
     next_report_ = started_ + report_every;
     next_print_ = started_ + options_.print_every;
+    if (options_.person) {
+      orders_.assign(dup(STDIN_FILENO));
+      take_orders();
+    }
     tick();
     io_.run();
     write_report();
@@ -95,6 +109,7 @@ class Run {
       world_.step();
       for (std::size_t i = 0; i < carts_.size(); ++i) {
         carts_[i]->step();
+        maybe_drop(*links_[i]);
         links_[i]->flush();
       }
     }
@@ -114,6 +129,58 @@ class Run {
     });
   }
 
+  void take_orders() {
+    asio::async_read_until(orders_, asio::dynamic_buffer(order_), '\n',
+                           [this](const boost::system::error_code& error, std::size_t size) {
+                             if (error) return;  // nobody stands by any more
+                             obey(order_.substr(0, size - 1));
+                             order_.erase(0, size);
+                             take_orders();
+                           });
+  }
+
+  void obey(const std::string& order) {
+    for (std::size_t i = 0; i < carts_.size(); ++i) {
+      for (const auto& [word, where] : pushes) {
+        if (order != word + (" " + carts_[i]->id())) continue;
+        if (const auto pose = world_.pushed(carts_[i]->cart(), where))
+          world_.put_down(carts_[i]->cart(), *pose);
+        return write_report();
+      }
+    }
+    log_.warn("no such order: {}", order);
+  }
+
+  /// The tags the carts stand between.
+  [[nodiscard]] std::string stands() const {
+    const floor::Ways& ways = world_.ways();
+    nlohmann::json all = nlohmann::json::object();
+    for (const auto& cart : carts_) {
+      nlohmann::json& one = all[cart->id()] = nlohmann::json::object();
+      for (const auto& [word, where] : pushes)
+        if (const auto pose = world_.pushed(cart->cart(), where))
+          one[word] = {ways.floor()[ways[*pose].at].id, ways.floor()[ways.came_from(*pose)].id};
+    }
+    return all.dump();
+  }
+
+  void maybe_drop(CartLink& link) {
+    if (options_.drops_per_hour <= 0) return;
+    constexpr double step_s = static_cast<double>(step_time.count()) / 1000;
+    if (!drops_.chance(options_.drops_per_hour * step_s / 3600)) return;
+    const double seconds = drops_.between(drop_least_s, drop_most_s) / options_.pace;
+    link.drop(std::chrono::milliseconds{std::llround(seconds * 1000)});
+    ++dropped_;
+  }
+
+  [[nodiscard]] std::string handled_at() const {
+    std::string text;
+    for (const auto& [point, here] : world_.handled_at())
+      text += (text.empty() ? "\"" : ",\"") + world_.ways().floor()[point].id + "\":[" +
+              std::to_string(here.loaded) + "," + std::to_string(here.unloaded) + "]";
+    return "{" + text + "}";
+  }
+
   [[nodiscard]] std::string report() const {
     std::size_t connected = 0;
     std::uint64_t refused = 0;
@@ -131,16 +198,18 @@ class Run {
     std::snprintf(text, sizeof text,
                   "{\"carts\":%zu,\"connected\":%zu,\"seconds\":%.2f,\"body_contacts\":%llu,"
                   "\"first_contact\":\"%s\",\"least_gap_mm\":%s,\"least_gap_at\":\"%s\","
-                  "\"distance_m\":%.2f,\"handled\":%llu,\"refused\":%llu,\"slipped_s\":%.2f,"
-                  "\"seed\":%llu,\"pace\":%d}",
+                  "\"distance_m\":%.2f,\"handled\":%llu,\"handled_amiss\":%llu,\"dropped\":%llu,"
+                  "\"refused\":%llu,\"slipped_s\":%.2f,\"seed\":%llu,\"pace\":%d,",
                   carts_.size(), connected, static_cast<double>(world_.now().count()) / 1000,
                   static_cast<unsigned long long>(referee.contacts()),
                   referee.first_contact().c_str(), gap, referee.least_gap_at().c_str(),
                   world_.distance() / 1000, static_cast<unsigned long long>(world_.handled()),
+                  static_cast<unsigned long long>(world_.handled_amiss()),
+                  static_cast<unsigned long long>(dropped_),
                   static_cast<unsigned long long>(refused),
                   std::chrono::duration<double>(slipped_).count(),
                   static_cast<unsigned long long>(options_.seed), options_.pace);
-    return text;
+    return text + ("\"stands\":" + stands() + ",\"handled_at\":" + handled_at()) + "}";
   }
 
   void write_report() const {
@@ -164,8 +233,12 @@ class Run {
   World world_;
   std::vector<std::unique_ptr<VirtualCart>> carts_;
   std::vector<std::unique_ptr<CartLink>> links_;
+  Random drops_;
+  std::uint64_t dropped_{0};
   asio::steady_timer tick_timer_;
   asio::signal_set signals_;
+  asio::posix::stream_descriptor orders_{io_};
+  std::string order_;
   Steady::time_point started_, last_, next_report_, next_print_;
   Steady::duration left_over_{}, slipped_{};
 };
@@ -174,7 +247,7 @@ bool sane(const VirtualCartOptions& options) {
   return options.ways != nullptr && !options.carts.empty() && options.pace >= 1 &&
          options.pace <= 1000 && options.miss_rate >= 0 && options.miss_rate <= 1 &&
          options.stalls_per_hour >= 0 && options.stalls_per_hour <= 3600 &&
-         options.print_every >= 0s;
+         options.drops_per_hour >= 0 && options.drops_per_hour <= 3600 && options.print_every >= 0s;
 }
 
 }  // namespace
@@ -209,8 +282,8 @@ std::optional<ServiceAddress> parse_service_url(std::string_view url) {
 int run_virtual_carts(const VirtualCartOptions& options) {
   if (!sane(options)) {
     throw std::invalid_argument(
-        "virtual carts: at least one cart, pace 1 to 1000, miss rate 0 to 1, stalls 0 to 3600 an "
-        "hour");
+        "virtual carts: at least one cart, pace 1 to 1000, miss rate 0 to 1, stalls and drops 0 "
+        "to 3600 an hour");
   }
   Run{options}.run();
   return 0;

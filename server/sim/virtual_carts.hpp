@@ -46,6 +46,11 @@ struct VirtualCartOptions {
   /// Share of tags passed unread, 0 to 1, and mishaps in a cart's way per hour and cart.
   double miss_rate{0};
   double stalls_per_hour{0};
+  /// How often a cart's link is gone for 1 to 30 s of the world, per hour and cart.
+  double drops_per_hour{0};
+  /// A person stands by, who takes orders on standard input, one a line: "ahead CART" or "behind
+  /// CART" pushes the cart along the tape onto the next tag, or back onto the last one.
+  bool person{false};
   /// The report is written here every second, whole or not at all; none if empty.
   std::filesystem::path report;
   /// The report is printed to standard output this often; 0 = only at the end.
@@ -61,9 +66,12 @@ struct VirtualCartOptions {
 ///
 /// Report: {"carts", "connected", "seconds" (of the world), "body_contacts", "first_contact",
 /// "least_gap_mm" (null until two bodies were seen), "least_gap_at", "distance_m", "handled"
-/// (loads taken on and given off), "refused" (links the service closed with a 44xx code),
-/// "slipped_s" (time of the world lost because the machine was too slow for the pace), "seed",
-/// "pace"}.
+/// (loads taken on and given off), "handled_amiss" (taken on by a cart that had one on, or given
+/// off by one that had none), "handled_at" ({point: [taken on, given off]}), "dropped" (links cut
+/// at drops_per_hour), "refused" (links the service closed with a 44xx code),
+/// "stands" ({cart: {"ahead"?: [point, the one before it], "behind"?: the same}}: the tags that it
+/// stands between), "slipped_s" (time of the world lost because the machine was too slow for the
+/// pace), "seed", "pace"}.
 ///
 /// Throws std::invalid_argument for options that make no sense, std::runtime_error if the report
 /// can't be written.

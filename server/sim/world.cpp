@@ -149,7 +149,18 @@ void World::handle(Cart& cart) {
   if (cart.handling_left_s <= 0) {
     cart.handling_left_s = 0;
     cart.sensed.handled = true;
-    ++handled_;
+    count_handled(cart);
+  }
+}
+
+void World::count_handled(Cart& cart) {
+  const bool loads = cart.handling == Handling::load;
+  ++handled_;
+  if (cart.loaded == loads) ++handled_amiss_;
+  cart.loaded = loads;
+  if (const auto mark = nearest_mark(cart)) {
+    Handlings& here = handled_at_[mark->point];
+    ++(loads ? here.loaded : here.unloaded);
   }
 }
 
@@ -215,6 +226,11 @@ void World::put_down(CartIx ix, PoseIx standing, double beyond) {
   cart.on_floor = true;
   cart.gear = floor::Gear::forward;
   cart.sensed.tape = cart.trail.on_tape();
+}
+
+std::optional<PoseIx> World::pushed(CartIx ix, Push where) const {
+  const Trail& trail = carts_[ix.value].trail;
+  return where == Push::ahead ? trail.ahead() : trail.behind();
 }
 
 Rectangle World::body(const Cart& cart) {

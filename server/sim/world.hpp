@@ -23,6 +23,7 @@
 
 #include <chrono>
 #include <cstdint>
+#include <map>
 #include <optional>
 #include <set>
 #include <string>
@@ -51,6 +52,11 @@ struct WorldOptions {
 };
 
 enum class Handling { none, load, unload };
+
+/// Loads taken on and given off at one place.
+struct Handlings {
+  std::uint64_t loaded{0}, unloaded{0};
+};
 
 /// What a cart's controls ask of its hardware.
 struct Command {
@@ -114,6 +120,10 @@ class World {
   void lift_away(CartIx cart);
   /// Sets the cart down with its reader `beyond` mm past the point of the pose.
   void put_down(CartIx cart, PoseIx standing, double beyond = 0);
+  enum class Push { behind, ahead };
+  /// Where the cart would stand if it were pushed along the tape onto the tag it passed last, or
+  /// onto the next one; nothing off the tape.
+  [[nodiscard]] std::optional<PoseIx> pushed(CartIx cart, Push where) const;
   void set_battery(CartIx cart, double percent) { carts_[cart.value].battery = percent; }
   void set_miss_rate(double rate) { options_.miss_rate = rate; }
   /// The tags of this point can't be read any more.
@@ -128,6 +138,10 @@ class World {
   /// Distance driven by all carts, mm, and loads taken on or given off.
   [[nodiscard]] double distance() const;
   [[nodiscard]] std::uint64_t handled() const { return handled_; }
+  /// The same by the point where it was done; away from all points it is not counted here.
+  [[nodiscard]] const std::map<PointIx, Handlings>& handled_at() const { return handled_at_; }
+  /// Loads taken on by a cart that had one on, or given off by one that had none.
+  [[nodiscard]] std::uint64_t handled_amiss() const { return handled_amiss_; }
   [[nodiscard]] const floor::Ways& ways() const { return *ways_; }
 
  private:
@@ -158,6 +172,7 @@ class World {
     std::optional<Pass> pass;
     Handling handling{Handling::none};
     double handling_left_s{};
+    bool loaded{false};
     std::chrono::milliseconds blocked_until{};
     double stood_s{};
   };
@@ -165,6 +180,7 @@ class World {
   void drive(Cart& cart);
   void turn(Cart& cart);
   void handle(Cart& cart);
+  void count_handled(Cart& cart);
   void read_tags(Cart& cart);
   void use_battery(Cart& cart, double moved);
   void maybe_block(Cart& cart);
@@ -177,7 +193,8 @@ class World {
   std::chrono::milliseconds now_{0};
   Referee referee_;
   std::set<PointIx> spoilt_;
-  std::uint64_t handled_{0};
+  std::uint64_t handled_{0}, handled_amiss_{0};
+  std::map<PointIx, Handlings> handled_at_;
 };
 
 }  // namespace tagline::sim
