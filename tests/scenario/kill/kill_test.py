@@ -47,6 +47,7 @@ class Kill(WorksCase):
         self.chance = random.Random(f"kills {SEED}")
         self.serves_after, self.calm_took = [], []
         self.kinds = dict.fromkeys(("starting", "recovering", "driving", "committing"), 0)
+        self.promised_at_the_kill = 0
         self.doubts = {}  # what a cart was when a person would have been needed: how often seen
 
     def test_kills(self):
@@ -81,29 +82,50 @@ class Kill(WorksCase):
             else:
                 time.sleep(self.chance.uniform(0.2, 1.5))
                 self.look_at_carts()
-            if kind == "committing":
-                self.ask_and_leave()
-                time.sleep(self.chance.uniform(0, 0.004))
-        self.kill_service()
+        if kind == "committing":
+            self.ask_and_kill()
+        else:
+            self.kill_service()
         began = time.monotonic()
         self.spawn_service()
         if self.chance.random() < 0.6:
             self.wait_for(self.serves, "health", every=0.002, seconds=30)
             self.serves_after.append(time.monotonic() - began)
 
-    def ask_and_leave(self):
-        """Sends a wish and does not wait for the answer: the kill may come before it is stored,
-        while it is being stored, or between that and the answer."""
+    def ask_and_kill(self):
+        """Sends a wish and kills the service before it is stored, while it is being stored, between
+        that and the answer, or as soon as the answer is there. An answer that came counts."""
         wish = self.customer.new_wish()
         body = json.dumps(wish.body()).encode()
+        answer = b""
         try:
             with socket.create_connection(("127.0.0.1", self.port), timeout=5) as link:
-                link.sendall(b"POST /api/jobs HTTP/1.1\r\nHost: 127.0.0.1\r\n"
+                link.sendall(b"POST /api/jobs HTTP/1.1\r\nHost: 127.0.0.1\r\nConnection: close\r\n"
                              b"Content-Type: application/json\r\nIdempotency-Key: " +
                              wish.key.encode() + b"\r\nContent-Length: " +
                              str(len(body)).encode() + b"\r\n\r\n" + body)
+                if self.chance.random() < 0.5:
+                    answer = link.recv(65536)
+                else:
+                    time.sleep(self.chance.uniform(0, 0.004))
+                self.kill_service()
+                while data := link.recv(65536):
+                    answer += data
         except NO_ANSWER:
             pass
+        if self.service.poll() is None:
+            self.kill_service()
+        self.take_answer(wish, answer)
+
+    def take_answer(self, wish, answer):
+        head, _, body = answer.partition(b"\r\n\r\n")
+        if head.startswith((b"HTTP/1.1 201", b"HTTP/1.1 200")):
+            try:
+                self.customer.note_promise(wish, json.loads(body))
+                self.promised_at_the_kill += 1
+                return
+            except ValueError:  # cut off
+                pass
         self.customer.hand_over(wish)
 
     def look_at_carts(self):
@@ -153,6 +175,7 @@ class Kill(WorksCase):
               f"seed {SEED}, pace {PACE}: {time.monotonic() - self.started:.0f} s real, "
               f"{report['seconds'] / 3600:.1f} h of the works, {len(wishes)} jobs promised and "
               f"delivered once; {self.customer.unanswered} askings without an answer, "
+              f"{self.promised_at_the_kill} promises at the moment of the kill, "
               f"{self.customer.asked_again} needless repeats; serves again after p50 "
               f"{part(self.serves_after, .5):.0f} ms, p99 {part(self.serves_after, .99):.0f} ms, "
               f"most {part(self.serves_after, 1):.0f} ms ({len(self.serves_after)} restarts); "

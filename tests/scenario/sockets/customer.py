@@ -40,6 +40,7 @@ class Customer:
         self.broken = []
         self.asked = self.unanswered = self.asked_again = 0
         self.lock = threading.Lock()
+        self.looking = threading.Lock()  # what is seen is compared before anybody looks again
         self.stopping = threading.Event()
         self.thread = threading.Thread(target=self.run, daemon=True)
 
@@ -124,6 +125,10 @@ class Customer:
     def look(self, thorough=False):
         """Compares what is there with what was promised; every open wish if `thorough`. False if
         there was no answer."""
+        with self.looking:
+            return self.look_and_compare(thorough)
+
+    def look_and_compare(self, thorough):
         with self.lock:
             known = {wish.id: wish for wish in self.wishes if wish.id is not None}
         try:
