@@ -9,6 +9,9 @@ import time
 from works import FINAL, NO_ANSWER, ask
 
 
+LOOK_EVERY_S = 0.25
+
+
 class Wish:
     """One job wanted."""
 
@@ -101,7 +104,7 @@ class Customer:
             wish.state = job["state"]
 
     def run(self):
-        due = time.monotonic()
+        due = looked = time.monotonic()
         while not self.stopping.is_set():
             with self.lock:
                 unsure, self.unsure = self.unsure, []
@@ -117,8 +120,10 @@ class Customer:
                     self.asked_again += 1
                     self.promise(wish)
             else:
-                time.sleep(0.02)
-            self.look()
+                time.sleep(0.05)
+            if time.monotonic() > looked + LOOK_EVERY_S:
+                self.look()
+                looked = time.monotonic()
 
     # ---- watching
 

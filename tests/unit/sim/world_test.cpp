@@ -185,6 +185,47 @@ TEST(World, MeasuresTheGapOfAPassByExactly) {
   EXPECT_NEAR(world.referee().least_gap(), 70, 1e-6);
 }
 
+TEST(World, CountsLoadsWhereTheyAreHandledAndWhatCannotBe) {
+  const floor::Floor floor = line(6);
+  const floor::Ways ways{floor};
+  World world{ways, plain()};
+  const CartIx cart = world.add_cart("c", pose_at(ways, "P1"));
+  const PointIx there = *floor.find_point("P1");
+  const auto handle = [&](Handling what) {
+    Command command;
+    command.handling = what;
+    world.command(cart, command);
+    steps(world, 50 * 40);
+    world.command(cart, {});
+    steps(world, 1);
+  };
+  handle(Handling::load);
+  handle(Handling::unload);
+  EXPECT_EQ(world.handled_amiss(), 0u);
+  handle(Handling::unload);  // nothing is on
+  EXPECT_EQ(world.handled_amiss(), 1u);
+  handle(Handling::load);
+  handle(Handling::load);  // one is on already
+  EXPECT_EQ(world.handled_amiss(), 2u);
+  ASSERT_EQ(world.handled_at().size(), 1u);
+  EXPECT_EQ(world.handled_at().at(there).loaded, 3u);
+  EXPECT_EQ(world.handled_at().at(there).unloaded, 2u);
+  EXPECT_EQ(world.handled(), 5u);
+}
+
+TEST(World, KnowsTheTagsACartCanBePushedTo) {
+  const floor::Floor floor = line(6);
+  const floor::Ways ways{floor};
+  World world{ways, plain()};
+  const CartIx cart = world.add_cart("c", pose_at(ways, "P1"));
+  EXPECT_EQ(world.pushed(cart, World::Push::ahead), pose_at(ways, "P1"));
+  EXPECT_EQ(world.pushed(cart, World::Push::behind), std::nullopt);
+  world.command(cart, go(400));
+  steps(world, 100);
+  EXPECT_EQ(world.pushed(cart, World::Push::ahead), pose_at(ways, "P2"));
+  EXPECT_EQ(world.pushed(cart, World::Push::behind), pose_at(ways, "P1"));
+}
+
 TEST(World, ALiftedCartIsNoBodyAndStandsWhereItIsPut) {
   const floor::Floor floor = line(6);
   const floor::Ways ways{floor};
