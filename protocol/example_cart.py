@@ -2,20 +2,20 @@
 import asyncio, itertools, json, sys, websockets  # the last one is Debian's python3-websockets
 URL, WHO = sys.argv[1], dict(zip(("cart", "key", "boot"), sys.argv[2:]))
 class me:  # way: from the last tag read to the end of the authority; gone: mm driven since that tag
-    way, gone, tag, loaded, handled, stopped, link, kept = [], 0, "", False, None, False, None, []
+    way, gone, tag, loaded, handled, stopped, link, kept, trip = [], 0, "", False, 0, 0, None, [], 0
 async def tell(kind, numbers=itertools.count(1), **more):
     message = {"type": kind, "seq": next(numbers), **more}
     if kind != "state": me.kept.append(message)  # until an ack covers it
     if me.link: await asyncio.gather(me.link.send(json.dumps(message)), return_exceptions=True)
-async def take(type, seq=0, points=(), **more):
+async def take(type, seq=0, points=(), trip=0, **more):
     if type in ("ack", "welcome"): me.kept = [one for one in me.kept if one["seq"] > seq]
     if type in ("stop", "release"): me.stopped = type == "stop"
     if type == "stop": await tell("stop", cause="service")
-    if type == "reset": me.way, me.gone, me.handled = [], 0, None
+    if type == "reset": me.way, me.gone, me.handled, me.trip = [], 0, 0, 0
     if points and not me.way: me.tag = (points[0]["tags"] or [""])[0]  # somebody set it down there
-    held = me.way or points
-    if points and points[0]["step"] <= held[0]["step"] and points[-1]["step"] >= held[-1]["step"]:
-        me.way = [point for point in points if point["step"] >= held[0]["step"]]
+    held, new = me.way or points, [point["step"] for point in points]
+    if new and trip >= me.trip and new[0] <= held[0]["step"] and new[-1] >= held[-1]["step"]:
+        me.way, me.trip = [point for point in points if point["step"] >= held[0]["step"]], trip
 async def drive(told=None):  # 20 times a second: goes a little further, handles a load, or stands
     for tick in itertools.count():
         (here, *rest), moving = me.way or [{}], len(me.way) > 1 and not me.stopped

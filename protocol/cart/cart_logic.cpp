@@ -58,7 +58,9 @@ void CartLogic::power_up(const Kept& kept, bool over_it, int32_t odometer) {
 
 // ---- authority -------------------------------------------------------------------------------
 
-bool CartLogic::authority_begin(Step first, Step last) { return held_.begin(first, last, step_); }
+bool CartLogic::authority_begin(Step first, Step last, Trip trip) {
+  return held_.begin(first, last, trip, step_);
+}
 
 bool CartLogic::authority_point(const AuthorityPoint& point, const Tag* tags, uint8_t tag_count) {
   return held_.add(point, tags, tag_count);

@@ -58,9 +58,9 @@ class CartLogic {
   // ---- from the service ----------------------------------------------------------------------
   // Hand over only whole, checked authorities, and don't call step() in between.
 
-  /// False: refused (it ends before the one held, or begins behind the last point passed, so the
-  /// way there would be unknown); then skip its points.
-  bool authority_begin(Step first, Step last);
+  /// False: refused (it ends before the one held, is of an earlier trip, or begins behind the last
+  /// point passed, so the way there would be unknown); then skip its points.
+  bool authority_begin(Step first, Step last, Trip trip);
   /// Points in order of step, without gaps. False: no more room, this and later ones are dropped.
   bool authority_point(const AuthorityPoint& point, const Tag* tags, uint8_t tag_count);
   void authority_end();

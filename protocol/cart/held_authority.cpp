@@ -6,16 +6,18 @@ namespace cart {
 
 void HeldAuthority::clear() {
   base_ = 0;
+  trip_ = 0;
   count_ = 0;
   tag_count_ = 0;
   taking_ = false;
 }
 
-bool HeldAuthority::begin(Step first, Step last, Step passed) {
+bool HeldAuthority::begin(Step first, Step last, Trip trip, Step passed) {
   taking_ = false;
   if (first == 0 || last < first) return false;
-  if (passed != 0 && (first > passed || last < until())) return false;
+  if (passed != 0 && (first > passed || last < until() || trip < trip_)) return false;
   taking_ = true;
+  trip_ = trip;
   // The point before the last one passed is kept to know its tag again.
   base_ = passed != 0 && first < passed ? passed - 1u : first;
   count_ = 0;

@@ -26,12 +26,12 @@ class HeldAuthority {
   static constexpr uint8_t max_points = 24;
   static constexpr uint8_t max_tags = 40;
 
-  HeldAuthority() : base_(0), count_(0), tag_count_(0), taking_(false) {}
+  HeldAuthority() : base_(0), trip_(0), count_(0), tag_count_(0), taking_(false) {}
   void clear();
 
   /// Starts to replace what is held. `passed`: the last point the cart passed, 0 = it holds
   /// nothing. False: refused, nothing changes (see CartLogic::authority_begin()).
-  bool begin(Step first, Step last, Step passed);
+  bool begin(Step first, Step last, Trip trip, Step passed);
   /// In order of step, without gaps. False: no more room, this and later ones are dropped.
   bool add(const AuthorityPoint& point, const Tag* tags, uint8_t tag_count);
   void end() { taking_ = false; }
@@ -51,6 +51,7 @@ class HeldAuthority {
   HeldPoint points_[max_points];
   Tag tags_[max_tags];
   Step base_;
+  Trip trip_;
   uint8_t count_;
   uint8_t tag_count_;
   bool taking_;

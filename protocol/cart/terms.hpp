@@ -12,6 +12,8 @@ namespace cart {
 /// Number of a point on the cart's path (protocol: step). 0 = none. 32 bits: a point a second for
 /// 136 years.
 typedef uint32_t Step;
+/// Number of a trip; grows with each one.
+typedef uint32_t Trip;
 
 enum class Act : uint8_t { go, turn, stop, wait, load, unload };
 enum class Branch : uint8_t { left, straight, right };

@@ -136,7 +136,8 @@ void VirtualCart::receive(const protocol::ServiceMessage& message) {
 void VirtualCart::take(const protocol::Authority& authority) {
   if (authority.points.empty()) return;
   if (!logic_.authority_begin(static_cast<cart::Step>(authority.points.front().step),
-                              static_cast<cart::Step>(authority.points.back().step))) {
+                              static_cast<cart::Step>(authority.points.back().step),
+                              static_cast<cart::Trip>(authority.trip))) {
     return;
   }
   hold_reason_.clear();

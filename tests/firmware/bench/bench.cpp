@@ -123,7 +123,7 @@ void Bench::hello() {
 // ---- the service and people ------------------------------------------------------------------
 
 void Bench::grant(const Leg* legs, uint8_t count) {
-  const bool taken = logic_.authority_begin(legs[0].step, legs[count - 1].step);
+  const bool taken = logic_.authority_begin(legs[0].step, legs[count - 1].step, 1);
   line().word("service authority").number(static_cast<int32_t>(legs[0].step));
   lines_.number(static_cast<int32_t>(legs[count - 1].step)).word(taken ? "taken" : "ignored").end();
   if (!taken) return;

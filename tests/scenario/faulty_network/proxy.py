@@ -26,7 +26,7 @@ LONG_S = 15.0  # both ends give up a silent link after so long, in real time
 class Faults:
     """Rates and sizes. Times are real: the time-outs of the link do not follow the pace."""
 
-    mean_calm_s = 15.0  # between two faults of one link
+    mean_calm_s = 12.0  # between two faults of one link
     delay_s = 0.1  # most extra time of a chunk, all the time
     burst_delay_s = 3.0  # most in a burst
     twice = 0.05  # share of the frames sent twice at once

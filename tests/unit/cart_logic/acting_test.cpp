@@ -41,6 +41,31 @@ TEST(Acting, ARepeatedAuthorityDoesNotLoadTwice) {
   EXPECT_EQ(rail.logic.passed(), 3u);
 }
 
+TEST(Acting, AnAuthorityOfAnEarlierTripDoesNotUnloadAgain) {
+  Rail rail;
+  ASSERT_TRUE(rail.give({{1, 0}, {2, 1000, Act::load}}));
+  rail.run(20);
+  rail.tags[uid(3)] = 2000;
+  ASSERT_TRUE(rail.tell({{2, 0, Act::load}, {3, 1000, Act::unload}}));
+  rail.run(20);
+  ASSERT_FALSE(rail.logic.loaded());
+  // The next job begins where this one ended: the same step, another act.
+  ASSERT_TRUE(rail.tell({{3, 0, Act::load}}, {}, 2));
+  rail.run(20);
+  ASSERT_TRUE(rail.logic.loaded());
+  EXPECT_FALSE(rail.tell({{2, 0, Act::load}, {3, 1000, Act::unload}}, {}, 1)) << "an old one";
+  rail.run(20);
+  EXPECT_TRUE(rail.logic.loaded());
+  EXPECT_EQ(rail.count(EventKind::done), 3u);
+}
+
+TEST(Acting, TripsBeginAgainAfterAReset) {
+  Rail rail;
+  ASSERT_TRUE(rail.tell({{1, 0, Act::stop}}, {}, 7));
+  rail.logic.reset();
+  EXPECT_TRUE(rail.tell({{1, 0, Act::stop}}, {}, 1));
+}
+
 TEST(Acting, LoadsAgainWhatAPersonTookOff) {
   Rail rail;
   ASSERT_TRUE(rail.give({{1, 0}, {2, 1000, Act::load}}));

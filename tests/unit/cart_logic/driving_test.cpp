@@ -230,7 +230,7 @@ TEST(Driving, TheSameTagAgainIsOneRead) {
 TEST(Driving, ASpareTagOfTheSamePointIsNoNewPoint) {
   Rail rail;
   rail.tags = {{uid(1), 0}, {uid(2), 1000}, {"0400AAAA", 1040}, {uid(3), 2000}};
-  ASSERT_TRUE(rail.logic.authority_begin(1, 3));
+  ASSERT_TRUE(rail.logic.authority_begin(1, 3, 1));
   const Tag one[] = {tag(uid(1))};
   const Tag two[] = {tag(uid(2)), tag("0400AAAA")};
   const Tag three[] = {tag(uid(3))};

@@ -55,8 +55,9 @@ class Rail {
     }
     return tell(legs);
   }
-  bool tell(const std::vector<Leg>& legs, const std::map<Step, std::string>& other_uid = {}) {
-    if (!logic.authority_begin(legs.front().step, legs.back().step)) return false;
+  bool tell(const std::vector<Leg>& legs, const std::map<Step, std::string>& other_uid = {},
+            Trip trip = 1) {
+    if (!logic.authority_begin(legs.front().step, legs.back().step, trip)) return false;
     for (const Leg& leg : legs) {
       const auto other = other_uid.find(leg.step);
       const Tag t = tag(other == other_uid.end() ? uid(leg.step) : other->second);
