@@ -8,8 +8,7 @@ The time-outs of the cart link run in real time, the works in the service's; a s
 
 TAGLINE_NETWORK_JOBS: how many jobs, 15 unless said. TAGLINE_NETWORK_SECONDS: no more are asked
 for after so many real seconds. TAGLINE_NETWORK_CALM_S: real seconds between
-two faults of a link, 12 unless said. TAGLINE_NETWORK_OLD_TRIPS: if set, old authorities are repeated
-even where a later trip has begun (proxy.py says what that does). TAGLINE_SEED, TAGLINE_PACE (50), TAGLINE_KEEP as in
+two faults of a link, 12 unless said. TAGLINE_SEED, TAGLINE_PACE (50), TAGLINE_KEEP as in
 kill_test.py."""
 
 import os
@@ -40,7 +39,6 @@ class FaultyNetwork(WorksCase):
         self.start_service()
         faults = Faults()
         faults.mean_calm_s = CALM_S
-        faults.old_trips = "TAGLINE_NETWORK_OLD_TRIPS" in os.environ
         proxy = Proxy(self.port, SEED, faults)
         proxy.start()
         self.addCleanup(proxy.stop)

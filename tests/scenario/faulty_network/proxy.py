@@ -33,10 +33,6 @@ class Faults:
     again = 0.05  # share of the frames followed by an old one
     no_request = 0.08  # share of HTTP requests lost before they arrive
     no_answer = 0.08  # share of HTTP answers lost
-    # Authorities of an earlier trip too. A cart takes one for new that ends at the step where it
-    # stands: it was to unload there, then to load for the next job, and now unloads again. TCP lets
-    # no old frame through again, so this needs a network that makes frames up.
-    old_trips = False
     # What goes wrong with links, and how often of so many; the long ones are rare, because the
     # carts behind one that is out of reach wait for it.
     kinds = {"burst": 6, "cut_in_frame": 6, "reset": 6, "blocked_up": 1, "blocked_down": 1,
@@ -223,18 +219,10 @@ class Link:
         if self.chance.random() < self.faults.twice:
             self.proxy.counts["frame_twice"] += 1
             self.put(side, text_frame(text, masked=side.up))
-        kept.append((kind, json.loads(text).get("trip"), text))
-        if self.chance.random() < self.faults.again:
-            old_kind, trip, old = self.chance.choice(kept)
-            if old_kind == "authority" and trip != self.newest_trip(kept) and \
-                    not self.faults.old_trips:
-                return
+        if kept and self.chance.random() < self.faults.again:
             self.proxy.counts["old_frame_again"] += 1
-            self.put(side, text_frame(old, masked=side.up))
-
-    @staticmethod
-    def newest_trip(kept):
-        return next(trip for kind, trip, _ in reversed(kept) if kind == "authority")
+            self.put(side, text_frame(self.chance.choice(kept), masked=side.up))
+        kept.append(text)
 
     def put(self, side, data):
         now = time.monotonic()

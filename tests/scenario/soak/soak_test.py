@@ -5,7 +5,9 @@ no bodies touch, and the service's memory and descriptors stay flat.
 
 Flat: of the samples taken at even times, the median memory (RSS) of the last quarter is at most 5 %
 above that of the second quarter (the first is warm-up), and no more descriptors are open; in a
-quarter's samples a request or a connection more may be seen, so its most may be 3 above.
+quarter's samples a request or a connection more may be seen, so its most may be 3 above. (The
+service keeps what ended in the last 24 hours and the last 1,000 ended jobs: a day at 40 jobs an hour
+is just when these are full.)
 
 TAGLINE_SOAK_HOURS: hours of the works, 0.5 unless said. TAGLINE_SOAK_ALLOWED: part by which memory
 may grow, 0.05 from 6 hours on; a run too short to be past its warm-up gets 0.25. TAGLINE_SEED,

@@ -3,11 +3,13 @@ needs to start, kill, ask and check them. TAGLINE_BIN names the program."""
 
 import collections
 import contextlib
+import ctypes
 import http.client
 import json
 import os
 import pathlib
 import random
+import signal
 import socket
 import sqlite3
 import subprocess
@@ -20,6 +22,12 @@ FLOOR = ROOT / "deploy" / "demo.floor.json"
 FLEET = ROOT / "deploy" / "demo.fleet.json"
 FINAL = {"delivered", "cancelled", "stranded"}
 UNSURE = {"off_floor", "in_doubt"}  # such carts may overlap others in the books
+
+
+def end_with_parent():
+    """However a test is ended, nothing of it is left running (Linux, prctl(2))."""
+    set_parent_death_signal = 1
+    ctypes.CDLL(None).prctl(set_parent_death_signal, signal.SIGKILL)
 
 
 def free_port(seed):
@@ -92,7 +100,7 @@ class Works:
     def start(self, name, *arguments):
         with open(self.path / f"{name}.log", "ab") as log:
             process = subprocess.Popen([self.program, *map(str, arguments)], stdout=log, stderr=log,
-                                       stdin=subprocess.PIPE)
+                                       stdin=subprocess.PIPE, preexec_fn=end_with_parent)
         self.addCleanup(self.end, process)
         return process
 
