@@ -9,7 +9,7 @@ from works import NO_ANSWER, ask
 class Person:
     """Needs carts started with --person. Call look() again and again."""
 
-    patience_s = 1.0  # real; the report of where the bodies stand is a second old at most
+    patience_s = 2.0  # real; the report of where the bodies stand is a second old
 
     def __init__(self, works):
         self.works = works
@@ -26,7 +26,7 @@ class Person:
             known, since = self.since.setdefault(cart["id"], (matter, now))
             if known != matter:
                 self.since[cart["id"]] = (matter, now)
-            elif now - since > self.patience_s + 1:
+            elif now - since > self.patience_s:
                 if self.help(cart, carts):
                     self.helped[matter] = self.helped.get(matter, 0) + 1
                 self.since[cart["id"]] = (matter, now)
