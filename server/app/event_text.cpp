@@ -12,9 +12,22 @@ namespace {
 using Json = nlohmann::ordered_json;
 
 /// The event as a trace has it, with names for what a trace has numbers for.
-Json named(const control::Event& event, const std::vector<std::string>& carts) {
+Json named(const control::Event& event, const std::vector<std::string>& carts,
+           const floor::Floor& floor) {
   Json json = Json::parse(sim::event_json(event));
   if (json.contains("cart")) json["cart"] = carts.at(json["cart"].get<std::size_t>());
+  if (json.contains("zone")) json["zone"] = floor.zones.at(json["zone"].get<std::size_t>()).id;
+  if (json.contains("kind")) {
+    const auto number = json["number"].get<std::size_t>();
+    const auto kind = json["kind"].get<std::size_t>();
+    json[kind == 0   ? "segment"
+         : kind == 1 ? "station"
+                     : "cart"] = kind == 0   ? floor.segments.at(number).id
+                                 : kind == 1 ? floor.stations.at(number).id
+                                             : carts.at(number);
+    json.erase("kind");
+    json.erase("number");
+  }
   if (json.contains("fault"))
     json["fault"] = control::name_of(static_cast<control::Fault>(json["fault"].get<int>()));
   if (json.contains("cause"))
@@ -25,11 +38,11 @@ Json named(const control::Event& event, const std::vector<std::string>& carts) {
 }  // namespace
 
 std::string EventText::event_json(const control::Event& event) const {
-  return named(event, *carts_).dump();
+  return named(event, *carts_, floor()).dump();
 }
 
 std::string EventText::event(const control::Event& event) const {
-  const Json json = named(event, *carts_);
+  const Json json = named(event, *carts_, floor());
   std::string text = json.at("event").get<std::string>();
   if (json.contains("cart")) text += " cart=" + json.at("cart").get<std::string>();
   for (const auto& [key, value] : json.items()) {
@@ -92,6 +105,22 @@ std::string EventText::words(const control::FleetRecord& record) const {
 std::string EventText::words(const control::StationRecord& record) const {
   return std::to_string(record.loads) + (record.loads == 1 ? " load stands" : " loads stand") +
          " at " + floor()[record.station].id;
+}
+
+std::string EventText::name(const control::Facility& what) const {
+  if (const auto* segment = std::get_if<SegmentIx>(&what)) return "segment " + floor()[*segment].id;
+  if (const auto* station = std::get_if<StationIx>(&what)) return "station " + floor()[*station].id;
+  return name(std::get<CartIx>(what));
+}
+
+std::string EventText::words(const control::DowntimeRecord& record) const {
+  if (!record.downtime) return name(record.what) + " is in service";
+  const std::string& reason = record.downtime->reason;
+  return name(record.what) + " is taken out of service" + (reason.empty() ? "" : ": " + reason);
+}
+
+std::string EventText::words(const control::ZoneRecord& record) const {
+  return "zone " + floor()[record.zone].id + (record.stopped ? " is stopped" : " is not stopped");
 }
 
 std::string EventText::words(const control::TellAuthority& message) const {

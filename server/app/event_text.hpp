@@ -27,12 +27,15 @@ class EventText {
 
  private:
   [[nodiscard]] const floor::Floor& floor() const { return ways_->floor(); }
+  [[nodiscard]] std::string name(const control::Facility& what) const;
   [[nodiscard]] const std::string& name(CartIx cart) const { return carts_->at(cart.value); }
   [[nodiscard]] std::string words(const control::JobRecord& record) const;
   [[nodiscard]] std::string words(const control::PathRecord& record) const;
   [[nodiscard]] std::string words(const control::CartRecord& record) const;
   [[nodiscard]] std::string words(const control::FleetRecord& record) const;
   [[nodiscard]] std::string words(const control::StationRecord& record) const;
+  [[nodiscard]] std::string words(const control::DowntimeRecord& record) const;
+  [[nodiscard]] std::string words(const control::ZoneRecord& record) const;
   [[nodiscard]] std::string words(const control::TellAuthority& message) const;
   [[nodiscard]] std::string words(const control::TellHold& message) const;
   [[nodiscard]] std::string words(const control::TellStop& message) const;

@@ -78,6 +78,22 @@ inline std::string_view event_name<AskCountLoads>() {
   return "loads";
 }
 template <>
+inline std::string_view event_name<AskTakeDown>() {
+  return "take_down";
+}
+template <>
+inline std::string_view event_name<AskBringUp>() {
+  return "bring_up";
+}
+template <>
+inline std::string_view event_name<AskStopZone>() {
+  return "stop_zone";
+}
+template <>
+inline std::string_view event_name<AskReleaseZone>() {
+  return "release_zone";
+}
+template <>
 inline std::string_view event_name<Tick>() {
   return "tick";
 }

@@ -56,11 +56,13 @@ struct Bytes {
 
 /// How many of each thing there are: an index read must be below, or it would point at nothing.
 struct Limits {
-  std::size_t carts{}, points{}, poses{}, stations{};
+  std::size_t carts{}, points{}, poses{}, stations{}, segments{}, zones{};
   [[nodiscard]] std::size_t of(CartIx /*kind*/) const { return carts; }
   [[nodiscard]] std::size_t of(PointIx /*kind*/) const { return points; }
   [[nodiscard]] std::size_t of(PoseIx /*kind*/) const { return poses; }
   [[nodiscard]] std::size_t of(StationIx /*kind*/) const { return stations; }
+  [[nodiscard]] std::size_t of(SegmentIx /*kind*/) const { return segments; }
+  [[nodiscard]] std::size_t of(ZoneIx /*kind*/) const { return zones; }
 };
 
 /// Takes bytes one after the other; throws BadBytes where there are too few.
@@ -256,9 +258,14 @@ std::string shape_of_fields(std::index_sequence<I...> /*all*/) {
   return "(" + (std::string() + ... + shape_of<boost::pfr::tuple_element_t<I, T>>()) + ")";
 }
 
+template <class... Ts>
+std::string shape_of_choice(const std::variant<Ts...>* /*any*/) {
+  return "(" + (std::string() + ... + shape_of<Ts>()) + ")";
+}
+
 /// What a type is made of, as far as its bytes depend on it: types of one shape read each other's
 /// bytes. b: bool, u: unsigned, i: signed, e: enum, x: index, t: time, s: string, ?: optional,
-/// *: list, (...): struct.
+/// *: list, |(...): variant, (...): struct.
 template <class T>
 std::string shape_of() {
   if constexpr (std::is_same_v<T, std::string>) {
@@ -277,6 +284,8 @@ std::string shape_of() {
     return "?" + shape_of<typename T::value_type>();
   } else if constexpr (is_list<T>) {
     return "*" + shape_of<typename T::value_type>();
+  } else if constexpr (is_variant<T>) {
+    return "|" + shape_of_choice(static_cast<const T*>(nullptr));
   } else {
     return shape_of_fields<T>(std::make_index_sequence<boost::pfr::tuple_size_v<T>>());
   }

@@ -18,7 +18,13 @@ void check(const Start& start) {
 }  // namespace
 
 Limits limits_of(const floor::Ways& ways, std::size_t carts) {
-  return {carts, ways.floor().points.size(), ways.pose_count(), ways.floor().stations.size()};
+  const floor::Floor& floor = ways.floor();
+  return {carts,
+          floor.points.size(),
+          ways.pose_count(),
+          floor.stations.size(),
+          floor.segments.size(),
+          floor.zones.size()};
 }
 
 std::string start_bytes(const Start& start) {

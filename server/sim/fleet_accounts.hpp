@@ -29,6 +29,11 @@ class FleetAccounts {
   // ---- waits ---------------------------------------------------------------------------------
   /// Whether the cart stands waiting for its way, as of now.
   void follow_wait(CartIx cart, bool waits, double now);
+  /// How long it has waited by now, s; 0 if it doesn't.
+  [[nodiscard]] double waited(CartIx cart, double now) const {
+    const Wait& wait = waits_[cart.value];
+    return wait.lasts ? now - wait.since : 0;
+  }
   /// It waits, and nobody has said yet for which merge.
   [[nodiscard]] bool wants_merge(CartIx cart) const {
     return waits_[cart.value].lasts && !waits_[cart.value].merge;

@@ -191,11 +191,11 @@ void FleetCart::wake(double now) {
   // Two things may be due at once, such as the last point and the end of the drive.
   for (int i = 0; i < 8; ++i) {
     if (motion_.turn_ends() <= now + at_once_s) {
-      end_turning(now);
+      end_turning();
       continue;
     }
     if (handling_until_ <= now + at_once_s) {
-      end_handling(now);
+      end_handling();
       continue;
     }
     if (!motion_.driving()) break;
@@ -279,7 +279,6 @@ void FleetCart::brake(double now) {
 
 void FleetCart::halt(double now) {
   motion_.stand(now);
-  stood_since_ = now;
   if (creeping_ && std::abs(motion_.from() - creep_to_) < 1) {
     creeping_ = false;
     overrun_ = true;

@@ -79,8 +79,6 @@ class FleetCart {
   [[nodiscard]] bool stopped() const { return stopped_; }
   /// It stands where its trip goes on, and nothing at the cart keeps it.
   [[nodiscard]] bool waits() const;
-  /// Since when it has stood.
-  [[nodiscard]] double stood_since() const { return stood_since_; }
   [[nodiscard]] double driven_mm() const { return driven_mm_; }
   [[nodiscard]] double spent(Spent kind) const { return spent_[static_cast<std::size_t>(kind)]; }
   [[nodiscard]] double battery() const { return battery_.percent(); }
@@ -100,9 +98,9 @@ class FleetCart {
   void brake(double now);
   void halt(double now);
   void start_turning(double now);
-  void end_turning(double now);
+  void end_turning();
   void start_handling(double now);
-  void end_handling(double now);
+  void end_handling();
   void pass_point();
   void read(PointIx point);
   [[nodiscard]] std::optional<double> next_point() const;
@@ -142,7 +140,6 @@ class FleetCart {
   std::vector<control::Event> out_;
   control::CartReports told_state_;
   double due_{never};
-  double stood_since_{0};
   double accounted_{0};
   double driven_mm_{0};
   std::array<double, spent_kinds> spent_{};

@@ -59,11 +59,10 @@ void FleetCart::start_turning(double now) {
   motion_.start_turning(now, *move);
 }
 
-void FleetCart::end_turning(double now) {
+void FleetCart::end_turning() {
   motion_.end_turning(habits_.leg_factor());
   trip_.note_turned();
   turn_run_ = false;
-  stood_since_ = now;
 }
 
 double FleetCart::usual_handling_s(PointIx point, control::Handling what) const {
@@ -83,11 +82,10 @@ void FleetCart::start_handling(double now) {
   handling_until_ = now + habits_.handling_s(usual_handling_s(here->point, handling_));
 }
 
-void FleetCart::end_handling(double now) {
+void FleetCart::end_handling() {
   trip_.note_handled(handling_);
   loaded_ = handling_ == control::Handling::load;
   handling_until_ = never;
-  stood_since_ = now;
   out_.emplace_back(control::CartHandled{self_, trip_.driven(), handling_});
 }
 

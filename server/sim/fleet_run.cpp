@@ -326,6 +326,9 @@ class FleetRun {
   // ---- the end --------------------------------------------------------------------------------
 
   void finish() {
+    for (std::uint32_t i = 0; i < carts_.size(); ++i) {
+      if (watch_.stuck({i}, accounts_.waited({i}, now()))) ++result_.stuck_carts;
+    }
     accounts_.close(carts_, now(), result_);
     result_.body_contacts = watch_.referee().contacts().size();
     result_.least_gap_mm = watch_.referee().least_gap();
@@ -333,9 +336,6 @@ class FleetRun {
     result_.held_conflicts = watch_.held_conflicts();
     result_.gridlocks = watch_.gridlocks();
     result_.helped = people_.helped();
-    for (std::uint32_t i = 0; i < carts_.size(); ++i) {
-      if (watch_.stuck({i})) ++result_.stuck_carts;
-    }
   }
 
   const floor::Track& track_;

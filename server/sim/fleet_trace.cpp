@@ -22,6 +22,22 @@ json head_of(const E& event) {
   return j;
 }
 
+std::uint32_t number_of(const Facility& what) {
+  return std::visit([](auto ix) { return ix.value; }, what);
+}
+
+Facility read_facility(const json& j) {
+  const auto number = j.at("number").get<std::uint32_t>();
+  switch (j.at("kind").get<std::size_t>()) {
+    case 0:
+      return SegmentIx{number};
+    case 1:
+      return StationIx{number};
+    default:
+      return CartIx{number};
+  }
+}
+
 struct Writer {
   json operator()(const CartGreets& e) const {
     json j = head_of(e);
@@ -89,6 +105,28 @@ struct Writer {
     j.update({{"station", e.station}, {"loads", e.loads}});
     return j;
   }
+  json operator()(const AskTakeDown& e) const {
+    json j = head_of(e);
+    j.update({{"kind", e.what.index()}, {"number", number_of(e.what)}, {"reason", e.reason}});
+    if (e.from) j["from"] = e.from->time_since_epoch().count();
+    if (e.until) j["until"] = e.until->time_since_epoch().count();
+    return j;
+  }
+  json operator()(const AskBringUp& e) const {
+    json j = head_of(e);
+    j.update({{"kind", e.what.index()}, {"number", number_of(e.what)}});
+    return j;
+  }
+  json operator()(const AskStopZone& e) const {
+    json j = head_of(e);
+    j["zone"] = e.zone.value;
+    return j;
+  }
+  json operator()(const AskReleaseZone& e) const {
+    json j = head_of(e);
+    j["zone"] = e.zone.value;
+    return j;
+  }
   json operator()(const Tick& e) const { return head_of(e); }
 };
 
@@ -143,6 +181,19 @@ Event read_event(const json& j) {
   if (is(AskStopAll{})) return AskStopAll{request()};
   if (is(AskReleaseAll{})) return AskReleaseAll{request()};
   if (is(AskCountLoads{})) return AskCountLoads{request(), j.at("station"), j.at("loads")};
+  if (is(AskTakeDown{})) {
+    AskTakeDown ask{request(), read_facility(j), j.at("reason"), {}, {}};
+    const auto moment = [&](const char* key) {
+      return Instant{Duration{j.at(key).get<std::int64_t>()}};
+    };
+    if (j.contains("from")) ask.from = moment("from");
+    if (j.contains("until")) ask.until = moment("until");
+    return ask;
+  }
+  if (is(AskBringUp{})) return AskBringUp{request(), read_facility(j)};
+  const auto zone = [&] { return ZoneIx{j.at("zone").get<std::uint32_t>()}; };
+  if (is(AskStopZone{})) return AskStopZone{request(), zone()};
+  if (is(AskReleaseZone{})) return AskReleaseZone{request(), zone()};
   throw BadTrace("there is no event \"" + name + "\"");
 }
 

@@ -119,14 +119,13 @@ void FleetWatch::watch_for_gridlock(bool jobs_open) {
   if (busy || !unfinished) active_ = now;
 }
 
-bool FleetWatch::stuck(CartIx ix) const {
+bool FleetWatch::stuck(CartIx ix, double waited) const {
   const FleetCart& cart = scene_.carts[ix.value];
   // Where idle carts move on, one without a job has nowhere to be: it waits until it is in
   // somebody's way.
   const bool wants =
       !scene_.core.live_limit().moving_on(scene_.carts.size()) || scene_.core.cart(ix).job;
-  return wants && cart.waits() && !excused(ix) &&
-         scene_.agenda.now() - cart.stood_since() > figures::stuck_s;
+  return wants && cart.waits() && !excused(ix) && waited > figures::stuck_s;
 }
 
 }  // namespace tagline::sim

@@ -28,8 +28,8 @@ class FleetWatch {
   void audit();
   /// Counts a gridlock if nothing has moved for long, though there was something to do.
   void watch_for_gridlock(bool jobs_open);
-  /// It has somewhere to go and has waited for long, with no fault of its own.
-  [[nodiscard]] bool stuck(CartIx cart) const;
+  /// It has somewhere to go and has waited for so long, in s, with no fault of its own.
+  [[nodiscard]] bool stuck(CartIx cart, double waited) const;
 
   [[nodiscard]] const ClosingReferee& referee() const { return referee_; }
   [[nodiscard]] std::uint64_t gridlocks() const { return gridlocks_; }

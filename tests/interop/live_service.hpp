@@ -125,6 +125,7 @@ class LiveService {
                                         "protocol/samples/small.floor.json");
     floor::Floor floor = sample->floor;
     floor.stations.at(floor.find_station("DRY").value().value).capacity = 3;
+    floor.zones.push_back({"HALL", "Casting hall", {floor.find_segment("S9").value()}});
     return std::make_unique<const app::Plant>(std::move(floor));
   }
 

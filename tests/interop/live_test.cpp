@@ -35,6 +35,38 @@ TEST(Live, SnapshotThenChanges) {
   EXPECT_TRUE(next_of_type(board, "time").contains("time"));
 }
 
+TEST(Live, WhatIsOutOfServiceAndStoppedZonesAreTold) {
+  LiveService service;
+  RawWebSocket board = watch(service);
+  const json snapshot = next_of_type(board, "snapshot");
+  EXPECT_EQ(snapshot.at("downtimes"), json::array());
+  ASSERT_EQ(snapshot.at("zones").size(), 1u);
+  EXPECT_EQ(
+      snapshot.at("zones")[0],
+      json::parse(R"({"id":"HALL","name":"Casting hall","segments":["S9"],"stopped":false})"));
+  const auto told = [&](const char* key) {
+    for (int k = 0; k < 5; ++k) {
+      const json next = next_of_type(board, "change");
+      if (next.contains(key)) return next.at(key);
+    }
+    return json();
+  };
+  service.ask("POST", "/api/zones/HALL/stop");
+  EXPECT_EQ(told("zones").at(0).at("stopped"), true);
+  service.ask("POST", "/api/segments/S9/down",
+              R"({"reason":"new tape","until":"2099-01-02T03:04:05Z"})");
+  const json downtimes = told("downtimes");
+  ASSERT_EQ(downtimes.size(), 1u);
+  EXPECT_EQ(downtimes[0].at("segment"), "S9");
+  EXPECT_EQ(downtimes[0].at("reason"), "new tape");
+  EXPECT_EQ(downtimes[0].at("until"), "2099-01-02T03:04:05.000Z");
+  EXPECT_EQ(downtimes[0].at("begun"), true);
+  EXPECT_EQ(downtimes[0].at("clear"), true);
+  EXPECT_EQ(service.get("/api/downtimes").at("downtimes"), downtimes);
+  service.ask("POST", "/api/segments/S9/up");
+  EXPECT_EQ(told("downtimes"), json::array());
+}
+
 TEST(Live, LoadsAndReasonsAreTold) {
   LiveService service;
   make_job(service);

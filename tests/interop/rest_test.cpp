@@ -58,6 +58,29 @@ const Row rows[] = {
     {"POST", "/api/stations/DRY/loads", "", 415, "wrong_type", ""},
     {"POST", "/api/stations/CAST/loads", R"({"loads":1})", 409, "conflict", ""},
     {"POST", "/api/stations/OVEN/loads", R"({"loads":1})", 404, "not_found", ""},
+    {"POST", "/api/stations/DRY/down", R"({"reason":"kiln change"})", 200, "", ""},
+    {"POST", "/api/stations/DRY/down", R"({"until":"2020-01-01T00:00:00Z"})", 422, "not_possible",
+     ""},
+    {"POST", "/api/stations/DRY/down", R"({"from":"tomorrow"})", 422, "invalid_body", "/from"},
+    {"POST", "/api/stations/DRY/up", "", 200, "", ""},
+    {"POST", "/api/stations/DRY/up", "", 409, "conflict", ""},
+    {"POST", "/api/segments/S9/down", R"({"why":1})", 422, "invalid_body", "/why"},
+    {"POST", "/api/segments/S9/down", "{}", 200, "", ""},
+    {"POST", "/api/segments/S9/up", "", 200, "", ""},
+    {"GET", "/api/segments/S9/up", "", 405, "method_not_allowed", ""},
+    {"POST", "/api/segments/S99/down", "{}", 404, "not_found", ""},
+    {"GET", "/api/segments/S9", "", 404, "not_found", ""},
+    {"POST", "/api/carts/cart-3/down", "{}", 200, "", ""},
+    {"POST", "/api/carts/cart-3/up", "", 200, "", ""},
+    {"GET", "/api/downtimes", "", 200, "", ""},
+    {"POST", "/api/downtimes", "{}", 405, "method_not_allowed", ""},
+    {"GET", "/api/zones", "", 200, "", ""},
+    {"POST", "/api/zones/HALL/stop", "", 200, "", ""},
+    {"POST", "/api/zones/HALL/release", "", 200, "", ""},
+    {"POST", "/api/zones/HALL/release", "", 409, "conflict", ""},
+    {"POST", "/api/zones/YARD/stop", "", 404, "not_found", ""},
+    {"GET", "/api/zones/HALL/stop", "", 405, "method_not_allowed", ""},
+    {"GET", "/api/zones/HALL", "", 404, "not_found", ""},
     {"POST", "/api/carts/cart-2/place", R"({"point":"H2"})", 200, "", ""},
     {"POST", "/api/carts/cart-3/place", "", 415, "wrong_type", ""},
     {"POST", "/api/carts/cart-3/place", "{}", 422, "invalid_body", "/point"},
@@ -225,7 +248,7 @@ TEST(Rest, WhyAJobWaitsIsReadAloneAndWithIt) {
   EXPECT_EQ(alone, service.get("/api/jobs/1").at("why"));
   ASSERT_FALSE(alone.empty());
   EXPECT_EQ(alone[0].at("job"), 1);
-  EXPECT_EQ(alone[0].at("text"), "Job 1 waits: no cart is on the floor and connected.");
+  EXPECT_EQ(alone[0].at("text"), "Job 1 waits: no cart is on the floor, connected and in service.");
   // A cart that is on no floor says so.
   const json cart = service.get("/api/carts/cart-2/why").at("why");
   ASSERT_EQ(cart.size(), 1u);

@@ -242,7 +242,14 @@ INSTANTIATE_TEST_SUITE_P(
         Case{"/demand/0/per_hour", "-1", "/demand/0/per_hour", "-1", "0 to 3600"},
         Case{"/demand/0/per_hour", "", "/demand/0", "\"per_hour\" is missing", "jobs an hour"},
         Case{"/demand/1", R"({"from":"CAST","to":"DRY","per_hour":1})", "/demand/1", "as /demand/0",
-             "sum of both"}));
+             "sum of both"},
+        Case{"/zones/0/segments/1", R"("S99")", "/zones/0/segments/1", "no segment \"S99\"", "S1"},
+        Case{"/zones/0/segments/1", R"("S6")", "/zones/0/segments/1", "\"S6\" twice", "once"},
+        Case{"/zones/0/segments/1", "7", "/zones/0/segments/1", "the number 7", "id of a segment"},
+        Case{"/zones/0/segments", "[]", "/zones/0/segments", "", "1"},
+        Case{"/zones/0/points", "[]", "/zones/0/points", "unknown key", "segments"},
+        Case{"/zones/1", R"({"id":"KILNS","name":"Again","segments":["S1"]})", "/zones/1/id",
+             "used already by /zones/0", "of its own"}));
 
 TEST(Findings, TheSameIdForTwoStationsOrChargers) {
   Json document = small_floor();

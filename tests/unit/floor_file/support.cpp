@@ -38,7 +38,8 @@ Json small_floor() {
     ],
     "chargers": [{"id": "C1", "point": "C"}],
     "conflicts": [["S1", "S3"]],
-    "demand": [{"from": "CAST", "to": "DRY", "per_hour": 2.5}]
+    "demand": [{"from": "CAST", "to": "DRY", "per_hour": 2.5}],
+    "zones": [{"id": "KILNS", "name": "Kiln room", "segments": ["S6", "S7"]}]
   })");
 }
 
@@ -118,6 +119,12 @@ void expect_same(const Floor& a, const Floor& b) {
     EXPECT_EQ(a.demand[k].to, b.demand[k].to);
     EXPECT_EQ(a.demand[k].per_hour, b.demand[k].per_hour);
   }
+  ASSERT_EQ(a.zones.size(), b.zones.size());
+  for (std::size_t k = 0; k < a.zones.size(); ++k) {
+    EXPECT_EQ(a.zones[k].id, b.zones[k].id);
+    EXPECT_EQ(a.zones[k].name, b.zones[k].name);
+    EXPECT_EQ(a.zones[k].segments, b.zones[k].segments);
+  }
 }
 
 namespace {
@@ -170,6 +177,10 @@ void expect_whole(const Floor& floor) {
     EXPECT_LT(flow.to.value, floor.stations.size());
     EXPECT_NE(flow.from, flow.to);
     EXPECT_GT(flow.per_hour, 0);
+  }
+  for (const Zone& zone : floor.zones) {
+    EXPECT_FALSE(zone.segments.empty());
+    for (const SegmentIx segment : zone.segments) EXPECT_LT(segment.value, floor.segments.size());
   }
 }
 

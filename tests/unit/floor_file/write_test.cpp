@@ -52,17 +52,21 @@ TEST(Good, ValuesAndDefaults) {
   EXPECT_EQ(floor.stations[1].unload, Duration{15'000});
   EXPECT_EQ(floor.stations[1].capacity, 3);
   EXPECT_EQ(floor.demand[0].per_hour, 2.5);
+  EXPECT_EQ(floor.zones[0].name, "Kiln room");
+  EXPECT_THAT(floor.zones[0].segments, testing::ElementsAre(SegmentIx{5}, SegmentIx{6}));
+  EXPECT_EQ(floor.find_zone("KILNS"), ZoneIx{0});
 }
 
 TEST(Good, OptionalListsMayBeLeftOut) {
   Json document = small_floor();
-  for (const char* key : {"chargers", "conflicts", "demand"}) document.erase(key);
+  for (const char* key : {"chargers", "conflicts", "demand", "zones"}) document.erase(key);
   document["stations"] = Json::array();
   const Floor floor = floor_in(document.dump());
   EXPECT_THAT(floor.stations, IsEmpty());
   EXPECT_THAT(floor.chargers, IsEmpty());
   EXPECT_THAT(floor.conflicts, IsEmpty());
   EXPECT_THAT(floor.demand, IsEmpty());
+  EXPECT_THAT(floor.zones, IsEmpty());
 }
 
 TEST(Good, LookUps) {

@@ -30,6 +30,7 @@ class ReasonViewTest : public ::testing::Test {
                              .station("DRY", "C")
                              .build();
     floor.stations[0].name = "Drying";
+    floor.zones.push_back({"DRYING", "Drying room", {SegmentIx{1}}});
     return floor;
   }
   [[nodiscard]] json shown(const Reason& reason) const {
@@ -126,6 +127,35 @@ TEST_F(ReasonViewTest, EveryKindHasItsDataAndItsSentence) {
         {"text", "cart-3 charges at B."},
         {"cart", "cart-3"},
         {"point", "B"}}},
+      {{.kind = Kind::out_of_service, .cart = cart, .point = at_b},
+       {{"kind", "out_of_service"},
+        {"text", "cart-3 is out of service at B."},
+        {"cart", "cart-3"},
+        {"point", "B"}}},
+      {{.kind = Kind::out_of_service, .cart = cart, .point = at_b, .piece = s2},
+       {{"kind", "out_of_service"},
+        {"text", "cart-3 waits at B for S2, which is out of service."},
+        {"cart", "cart-3"},
+        {"point", "B"},
+        {"piece", "S2"}}},
+      {{.kind = Kind::zone_stopped, .cart = cart, .point = at_b, .zone = ZoneIx{0}},
+       {{"kind", "zone_stopped"},
+        {"text", "cart-3 stands at B: Drying room was stopped by a person."},
+        {"cart", "cart-3"},
+        {"point", "B"},
+        {"zone", "DRYING"}}},
+      {{.kind = Kind::zone_stopped, .cart = cart, .point = at_b, .piece = s2, .zone = ZoneIx{0}},
+       {{"kind", "zone_stopped"},
+        {"text", "cart-3 waits at B for S2: Drying room was stopped by a person."},
+        {"cart", "cart-3"},
+        {"point", "B"},
+        {"piece", "S2"},
+        {"zone", "DRYING"}}},
+      {{.kind = Kind::station_down, .job = job, .station = dry},
+       {{"kind", "station_down"},
+        {"text", "Job 17 waits: Drying is out of service."},
+        {"job", 17},
+        {"station", "DRY"}}},
       {{.kind = Kind::needs_release, .cart = cart, .point = at_b},
        {{"kind", "needs_release"},
         {"text", "cart-3 stands at B until a person releases it."},
@@ -166,7 +196,7 @@ TEST_F(ReasonViewTest, EveryKindHasItsDataAndItsSentence) {
         {"cart", "cart-3"}}},
       {{.kind = Kind::no_cart, .job = job},
        {{"kind", "no_cart"},
-        {"text", "Job 17 waits: no cart is on the floor and connected."},
+        {"text", "Job 17 waits: no cart is on the floor, connected and in service."},
         {"job", 17}}},
       {{.kind = Kind::no_cart_free, .cart = cart, .job = job, .until = until},
        {{"kind", "no_cart_free"},

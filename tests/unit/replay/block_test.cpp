@@ -13,7 +13,8 @@ namespace {
 
 using testing::HasSubstr;
 
-constexpr Limits limits{.carts = 5, .points = 40, .poses = 90, .stations = 7};
+constexpr Limits limits{
+    .carts = 5, .points = 40, .poses = 90, .stations = 7, .segments = 50, .zones = 3};
 const Instant start{Duration{1'800'000'000'000}};
 
 EventReader own_reader() { return {event_layout(), limits}; }
@@ -118,7 +119,9 @@ TEST(Block, WrongBytesUnderARightSealNeverDoHarm) {
 }
 
 TEST(Block, AnIndexBeyondWhatThereIsIsRefused) {
-  const EventReader few(event_layout(), {.carts = 2, .points = 1, .poses = 1, .stations = 1});
+  const EventReader few(
+      event_layout(),
+      {.carts = 2, .points = 1, .poses = 1, .stations = 1, .segments = 1, .zones = 1});
   Block block;
   block.add({start, control::CartReleased{{2}}, {}});
   try {

@@ -43,6 +43,9 @@ class RandomValues {
       if (std::is_signed_v<T> && below(2) == 0) value = static_cast<T>(-(value / 2));
     } else if constexpr (is_optional<T>) {
       if (below(2) == 1) fill(value.emplace());
+    } else if constexpr (is_variant<T>) {
+      value = variant<T>(below(std::variant_size_v<T>),
+                         std::make_index_sequence<std::variant_size_v<T>>());
     } else if constexpr (is_list<T>) {
       value.resize(below(4));
       for (auto& each : value) fill(each);
@@ -51,15 +54,16 @@ class RandomValues {
     }
   }
 
-  /// An event of that place in control::Event.
-  template <std::size_t... I>
-  control::Event event_of(std::size_t place, std::index_sequence<I...> /*all*/) {
-    control::Event event;
-    ((place == I ? fill(event.emplace<I>()) : void()), ...);
-    return event;
+  /// Of that place in the variant V.
+  template <class V, std::size_t... I>
+  V variant(std::size_t place, std::index_sequence<I...> /*all*/) {
+    V value;
+    ((place == I ? fill(value.template emplace<I>()) : void()), ...);
+    return value;
   }
   control::Event event(std::size_t place) {
-    return event_of(place, std::make_index_sequence<std::variant_size_v<control::Event>>());
+    return variant<control::Event>(place,
+                                   std::make_index_sequence<std::variant_size_v<control::Event>>());
   }
   control::Event any_event() { return event(below(std::variant_size_v<control::Event>)); }
 

@@ -178,6 +178,40 @@ TEST_F(RoundTrip, LoadsAtStations) {
   EXPECT_THAT(loads_in(reopened(), works.floor), ElementsAre("GLAZE:0"));
 }
 
+TEST_F(RoundTrip, WhatIsOutOfServiceAndStoppedZones) {
+  using control::Downtime;
+  works.floor.zones.push_back({"KILNS", "Kiln room", {SegmentIx{4}}});
+  const Downtime segment{SegmentIx{1}, "new tape", at(5), at(90)};
+  const Downtime station{StationIx{2}, "", at(6), {}};
+  const Downtime cart{CartIx{1}, "inspection", at(7), {}};
+  write_once(
+      0, batch({control::DowntimeRecord{segment.what, segment},
+                control::DowntimeRecord{station.what, station},
+                control::DowntimeRecord{cart.what, cart}, control::ZoneRecord{ZoneIx{0}, true}}));
+  const Found found = reopened();
+  EXPECT_THAT(found.restored.downtimes, testing::UnorderedElementsAre(segment, station, cart));
+  EXPECT_THAT(found.restored.stopped_zones, ElementsAre(ZoneIx{0}));
+  EXPECT_FALSE(found.restored.fleet.all_stopped);
+
+  const Downtime later{SegmentIx{1}, "still", at(50), {}};
+  write_once(
+      1, batch({control::DowntimeRecord{segment.what, later},
+                control::DowntimeRecord{station.what, {}}, control::DowntimeRecord{cart.what, {}},
+                control::ZoneRecord{ZoneIx{0}, false}}));
+  EXPECT_THAT(reopened().restored.downtimes, ElementsAre(later));
+  EXPECT_THAT(reopened().restored.stopped_zones, testing::IsEmpty());
+}
+
+TEST_F(RoundTrip, AStoppedZoneThatIsGoneStopsEverything) {
+  works.floor.zones.push_back({"KILNS", "Kiln room", {SegmentIx{4}}});
+  write_once(0, batch({control::ZoneRecord{ZoneIx{0}, true}}));
+  works.floor.zones.clear();
+  const Found found = reopened();
+  EXPECT_TRUE(found.restored.fleet.all_stopped);
+  ASSERT_THAT(found.notes, SizeIs(1));
+  EXPECT_THAT(found.notes[0], testing::HasSubstr("Zone KILNS"));
+}
+
 TEST_F(RoundTrip, AReadCutsThePathBehindIt) {
   const auto path = path_to(works.ways, "K", 41);  // 41 A, 42 B, 43 K
   write_once(0, batch({control::PathRecord{CartIx{1}, 6, {}, path}}, {read_at(5, 42, "B")}));
