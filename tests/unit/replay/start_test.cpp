@@ -30,7 +30,12 @@ class StartBytes : public testing::Test {
     }
     return "";
   }
-  floor::Floor floor{tagline::test::loop_with_bay()};
+  static floor::Floor with_zone() {
+    floor::Floor floor = tagline::test::loop_with_bay();
+    floor.zones.push_back({"DRYING", "Drying room", {SegmentIx{0}}});
+    return floor;
+  }
+  floor::Floor floor{with_zone()};
   floor::Ways ways{floor};
 };
 
@@ -44,6 +49,8 @@ TEST_F(StartBytes, ComeBackWhole) {
     EXPECT_EQ(read.start.policy.battery_idle, start.policy.battery_idle);
     EXPECT_EQ(read.start.policy.link_latency, start.policy.link_latency);
     EXPECT_EQ(read.start.restored.carts, start.restored.carts);
+    EXPECT_EQ(read.start.restored.downtimes, start.restored.downtimes);
+    EXPECT_EQ(read.start.restored.stopped_zones, start.restored.stopped_zones);
     EXPECT_EQ(read.start.restored.last_job, start.restored.last_job);
     ASSERT_EQ(read.start.restored.jobs.size(), start.restored.jobs.size());
     for (std::size_t k = 0; k < start.restored.jobs.size(); ++k) {
