@@ -9,6 +9,13 @@ namespace {
 /// A planned downtime further ahead than this is a slip of the pen.
 constexpr Duration longest_ahead = std::chrono::hours{24 * 400};
 
+bool has_stop_left_at(const Job& job, StationIx station) {
+  for (std::size_t k = job.stops_done; k < job.stop_count(); ++k) {
+    if (job.stop(k).station == station) return true;
+  }
+  return false;
+}
+
 }  // namespace
 
 bool Core::State::is_down(const Facility& what) const {
@@ -235,10 +242,7 @@ std::vector<DowntimeView> Core::downtimes() const {
     } else if (const auto* station = std::get_if<StationIx>(&what)) {
       view.clear = view.begun && std::ranges::none_of(s.open_jobs, [&](JobId id) {
                      const Job& job = s.jobs.at(id);
-                     for (std::size_t k = job.stops_done; k < job.stop_count(); ++k) {
-                       if (job.cart && job.stop(k).station == *station) return true;
-                     }
-                     return false;
+                     return job.cart && has_stop_left_at(job, *station);
                    });
     } else {
       view.clear = view.begun && !s.at(std::get<CartIx>(what)).job;
