@@ -25,6 +25,20 @@ constexpr int highest_pace = 100;
 
 void say(const std::string& line) { std::cerr << "tagline: " << line << '\n'; }
 
+/// What happens to virtual carts, by themselves or in a simulation.
+void add_mishaps(CLI::App& command, double& stall_rate, double& drop_rate) {
+  command
+      .add_option("--stall-rate", stall_rate,
+                  "Times an hour that something stands in a cart's way for 5 to 60 s")
+      ->check(CLI::Range(0.0, 60.0))
+      ->capture_default_str();
+  command
+      .add_option("--drop-rate", drop_rate,
+                  "Times an hour that a cart's link is gone for 1 to 30 s")
+      ->check(CLI::Range(0.0, 60.0))
+      ->capture_default_str();
+}
+
 void add_pace(CLI::App& command, int& pace) {
   command.add_option("--pace", pace, "Runs the clock so many times faster (1 to 100)")
       ->check(CLI::Range(1, highest_pace))
@@ -72,16 +86,7 @@ CLI::App& add_cart(CLI::App& program, CartOptions& options) {
   command.add_option("--miss-rate", options.miss_rate, "Share of tag reads that fail, 0 to 0.5")
       ->check(CLI::Range(0.0, 0.5))
       ->capture_default_str();
-  command
-      .add_option("--stall-rate", options.stall_rate,
-                  "Times an hour that something stands in a cart's way for 5 to 60 s")
-      ->check(CLI::Range(0.0, 60.0))
-      ->capture_default_str();
-  command
-      .add_option("--drop-rate", options.drop_rate,
-                  "Times an hour that a cart's link is gone for 1 to 30 s")
-      ->check(CLI::Range(0.0, 60.0))
-      ->capture_default_str();
+  add_mishaps(command, options.stall_rate, options.drop_rate);
   command.add_flag(
       "--person", options.person,
       "Obeys \"ahead CART\" and \"behind CART\" on standard input: pushes it to a tag");
@@ -148,16 +153,7 @@ CLI::App& add_simulate(CLI::App& program, SimulateOptions& options) {
   command.add_option("--miss-rate", options.miss_rate, "Share of passed tags not read, 0 to 0.5")
       ->check(CLI::Range(0.0, 0.5))
       ->capture_default_str();
-  command
-      .add_option("--stall-rate", options.stall_rate,
-                  "Times an hour that something stands in a cart's way for 5 to 60 s")
-      ->check(CLI::Range(0.0, 60.0))
-      ->capture_default_str();
-  command
-      .add_option("--drop-rate", options.drop_rate,
-                  "Times an hour that a cart's link is gone for 1 to 30 s")
-      ->check(CLI::Range(0.0, 60.0))
-      ->capture_default_str();
+  add_mishaps(command, options.stall_rate, options.drop_rate);
   command.add_flag("--json", options.json, "Prints JSON instead of a table");
   command
       .add_option("--runs", options.runs,

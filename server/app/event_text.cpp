@@ -4,6 +4,7 @@
 #include <nlohmann/json.hpp>
 
 #include "server/control/view.hpp"
+#include "server/net/time_text.hpp"
 #include "server/sim/fleet_trace.hpp"
 
 namespace tagline::app {
@@ -27,6 +28,10 @@ Json named(const control::Event& event, const std::vector<std::string>& carts,
                                              : carts.at(number);
     json.erase("kind");
     json.erase("number");
+  }
+  for (const char* moment : {"from", "until", "due"}) {
+    if (!json.contains(moment) || !json[moment].is_number()) continue;
+    json[moment] = net::time_text(Instant{Duration{json[moment].get<std::int64_t>()}});
   }
   if (json.contains("fault"))
     json["fault"] = control::name_of(static_cast<control::Fault>(json["fault"].get<int>()));
