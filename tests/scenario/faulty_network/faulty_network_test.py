@@ -69,14 +69,7 @@ class FaultyNetwork(WorksCase):
                 told = time.monotonic()
                 print(f"{customer.delivered()} delivered in {told - self.started:.0f} s; "
                       f"{dict(proxy.counts)}", flush=True)
-        self.assertTrue(customer.look(thorough=True))
-        self.assertEqual(customer.broken, [])
-        customer.stop()
-        report = self.final_report()
-        self.assertEqual(self.end(self.service), 0)
-        self.service = None
-        self.check_bodies(report, [(wish.start, wish.end) for wish in customer.wishes])
-        self.check_database([wish.key for wish in customer.wishes])
+        report = self.settle_accounts(customer)
         for kind in ("frame_twice", "old_frame_again", *Faults.kinds):
             self.assertGreater(proxy.counts[kind], 0, f"{kind}: the network was not that bad")
         print(f"{len(customer.wishes)} jobs delivered once, seed {SEED}, pace {PACE}: "

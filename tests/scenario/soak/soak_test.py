@@ -120,14 +120,7 @@ class Soak(WorksCase):
         self.assertEqual(customer.broken, [])
 
     def finish(self, customer, person, watcher, samples):
-        self.assertTrue(customer.look(thorough=True))
-        self.assertEqual(customer.broken, [])
-        customer.stop()
-        report = self.final_report()
-        self.assertEqual(self.end(self.service), 0)
-        self.service = None
-        self.check_bodies(report, [(wish.start, wish.end) for wish in customer.wishes])
-        self.check_database([wish.key for wish in customer.wishes])
+        report = self.settle_accounts(customer)
         quarter = len(samples) // 4
         second, last = samples[quarter:2 * quarter], samples[3 * quarter:]
         memory = [statistics.median(memory for memory, _, _ in part) for part in (second, last)]

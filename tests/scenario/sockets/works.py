@@ -236,6 +236,18 @@ class Works:
         self.assertEqual(+done, +wanted, "loads handled by the bodies, and those of the jobs")
         self.assertEqual(report["handled"], 2 * len(jobs), report)
 
+    def settle_accounts(self, customer):
+        """At the end of a run: what was promised, what bodies did and what is stored must agree."""
+        self.assertTrue(customer.look(thorough=True))
+        self.assertEqual(customer.broken, [])
+        customer.stop()
+        report = self.final_report()
+        self.assertEqual(self.end(self.service), 0)
+        self.service = None
+        self.check_bodies(report, [(wish.start, wish.end) for wish in customer.wishes])
+        self.check_database([wish.key for wish in customer.wishes])
+        return report
+
     def check_database(self, keys):
         """Read past the service, when it has ended: exactly one delivered job for each key, and its
         record says once that it was loaded and once that it was delivered."""
