@@ -125,6 +125,8 @@ def check_include(path, module, number, kind, target):
                              f"SQL, but includes {target}")
     if kind != '"':
         return
+    if target.endswith(".cpp"):
+        yield path, number, f"{target} is a source: it is compiled, never included"
     aim = module_of(target)
     if module == "tests" and "/" not in target:
         return  # a helper beside the test that uses it

@@ -43,6 +43,10 @@ class CheckLayout(unittest.TestCase):
         self.plant(path, f"// For a test.\n#include {line}\n")
         return self.findings()
 
+    def test_a_source_is_not_included(self):
+        self.assertEqual(self.include("server/app/a.cpp", '"server/app/b.cpp"'),
+                         [("server/app/a.cpp", 2)])
+
     def test_good_project(self):
         self.plant("server/control/a.cpp", '// A.\n#include "server/floor/ids.hpp"\n#include <map>\n')
         self.plant("server/floor/file.cpp", "// The loader.\n#include <nlohmann/json.hpp>\n")

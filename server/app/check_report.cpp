@@ -14,7 +14,7 @@ namespace {
 using floor::Approach;
 using floor::Finding;
 using floor::Severity;
-using json = nlohmann::ordered_json;
+using Json = nlohmann::ordered_json;
 
 constexpr std::size_t width = 92;
 
@@ -174,23 +174,23 @@ void print_carts(std::ostream& out, const floor::Track& track, const CheckResult
   }
 }
 
-json finite(double value) { return std::isfinite(value) ? json(value) : json(nullptr); }
+Json finite(double value) { return std::isfinite(value) ? Json(value) : Json(nullptr); }
 
-json json_of(const floor::Track& track, const Approach& approach) {
+Json json_of(const floor::Track& track, const Approach& approach) {
   const floor::Ways& ways = track.ways();
-  json wait = nullptr;
+  Json wait = nullptr;
   if (approach.wait) {
     wait = {{"point", track.floor()[ways[approach.wait->pose].at].id},
             {"before_mm", approach.wait->before.value},
             {"at_fork", approach.wait->at_fork}};
   }
   return {{"by", track.floor()[ways[approach.pose].by].id},
-          {"foul_mm", approach.foul ? json(approach.foul->value) : json(nullptr)},
+          {"foul_mm", approach.foul ? Json(approach.foul->value) : Json(nullptr)},
           {"wait", std::move(wait)}};
 }
 
-json json_of(const floor::Track& track, const std::vector<Approach>& approaches) {
-  json list = json::array();
+Json json_of(const floor::Track& track, const std::vector<Approach>& approaches) {
+  Json list = Json::array();
   for (const Approach& approach : approaches) list.push_back(json_of(track, approach));
   return list;
 }
@@ -253,7 +253,7 @@ std::string check_json(const std::filesystem::path& file, const floor::Track& tr
                        const CheckResult& result) {
   const floor::Floor& floor = track.floor();
   const Counts counts = counts_of(floor);
-  json document{{"format", "tagline-check/1"},
+  Json document{{"format", "tagline-check/1"},
                 {"floor",
                  {{"file", file.string()},
                   {"name", floor.name},
@@ -292,9 +292,9 @@ std::string check_json(const std::filesystem::path& file, const floor::Track& tr
   } else {
     document["no_bound_because"] = result.no_bound;
   }
-  json& rests = document["rests"] = json::array();
+  Json& rests = document["rests"] = Json::array();
   for (const PoseIx rest : result.limit.rests) rests.push_back(floor[track.ways()[rest].at].id);
-  json& findings = document["findings"] = json::array();
+  Json& findings = document["findings"] = Json::array();
   for (const Finding& finding : result.inspection.findings) {
     findings.push_back({{"severity", floor::name_of(finding.severity)},
                         {"kind", finding.kind},
@@ -305,12 +305,12 @@ std::string check_json(const std::filesystem::path& file, const floor::Track& tr
                         {"figure", finding.figure},
                         {"remedy", finding.remedy}});
   }
-  json& merges = document["merges"] = json::array();
+  Json& merges = document["merges"] = Json::array();
   for (const floor::Merge& merge : result.inspection.merges) {
     merges.push_back(
         {{"point", floor[merge.point].id}, {"approaches", json_of(track, merge.approaches)}});
   }
-  json& crossings = document["crossings"] = json::array();
+  Json& crossings = document["crossings"] = Json::array();
   for (const floor::Crossing& crossing : result.inspection.crossings) {
     crossings.push_back({{"segments", {floor[crossing.first].id, floor[crossing.second].id}},
                          {"at", {crossing.at.x, crossing.at.y}},

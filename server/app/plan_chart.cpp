@@ -6,49 +6,38 @@
 #include <cstdio>
 #include <vector>
 
+#include "server/app/svg_pen.hpp"
+
 namespace tagline::app {
 namespace {
 
 constexpr double wide = 900, left = 80, right = 190, panel = 260, gap = 80, top = 80;
-constexpr const char* ink = "#1c2430";
+constexpr const char* ink = SvgPen::ink;
 constexpr const char* faint = "#d5dae1";
 constexpr const char* capacity_ink = "#2b5fa8";
 constexpr const char* bound_ink = "#5a6675";
 constexpr const char* demand_ink = "#b0401c";
 constexpr const char* lead_ink = "#2f7d4f";
 
-std::string number(double value, int decimals = 1) {
+std::string rounded(double value, int decimals = 1) {
   char text[32];
   std::snprintf(text, sizeof text, "%.*f", decimals, value);
   return text;
 }
 
-std::string escaped(const std::string& text) {
-  std::string result;
-  for (const char c : text) {
-    if (c == '&') {
-      result += "&amp;";
-    } else if (c == '<') {
-      result += "&lt;";
-    } else {
-      result += c;
-    }
-  }
-  return result;
-}
-
 std::string label(double x, double y, const std::string& text, const char* anchor = "start",
                   const char* colour = ink, double size = 13) {
-  return "<text x=\"" + number(x) + "\" y=\"" + number(y) + "\" text-anchor=\"" + anchor +
-         "\" fill=\"" + colour + "\" font-size=\"" + number(size, 0) + "\">" + escaped(text) +
+  return "<text x=\"" + rounded(x) + "\" y=\"" + rounded(y) + "\" text-anchor=\"" + anchor +
+         "\" fill=\"" + colour + "\" font-size=\"" + rounded(size, 0) + "\">" + svg_escaped(text) +
          "</text>\n";
 }
 
 std::string stroke(double x1, double y1, double x2, double y2, const char* colour,
                    const char* dash = "", double width = 1) {
-  return "<line x1=\"" + number(x1) + "\" y1=\"" + number(y1) + "\" x2=\"" + number(x2) +
-         "\" y2=\"" + number(y2) + "\" stroke=\"" + colour + "\" stroke-width=\"" + number(width) +
-         "\"" + (*dash != 0 ? " stroke-dasharray=\"" + std::string(dash) + "\"" : "") + "/>\n";
+  return "<line x1=\"" + rounded(x1) + "\" y1=\"" + rounded(y1) + "\" x2=\"" + rounded(x2) +
+         "\" y2=\"" + rounded(y2) + "\" stroke=\"" + colour + "\" stroke-width=\"" +
+         rounded(width) + "\"" +
+         (*dash != 0 ? " stroke-dasharray=\"" + std::string(dash) + "\"" : "") + "/>\n";
 }
 
 /// A round step of about a fifth of `most`: 1, 2 or 5 times a power of ten.
@@ -79,7 +68,7 @@ class Panel {
     for (int i = 0; step_ * i <= most_ * (1 + 1e-9); ++i) {
       const double value = step_ * i;
       svg += stroke(left, y(value), wide - right, y(value), faint);
-      svg += label(left - 8, y(value) + 4, number(value, step_ < 1 ? 1 : 0), "end");
+      svg += label(left - 8, y(value) + 4, rounded(value, step_ < 1 ? 1 : 0), "end");
     }
     for (int n = 1; n <= static_cast<int>(carts_); ++n) {
       svg += label(x(n), y_top_ + panel + 18, std::to_string(n), "middle");
@@ -119,10 +108,10 @@ std::string draw(const Panel& at, const Series& series) {
       svg += stroke(x - 5, low, x + 5, low, series.colour, "", 1.5);
     }
     if (series.mark == Mark::circle) {
-      svg += "<circle cx=\"" + number(x) + "\" cy=\"" + number(y) + "\" r=\"4.5\" fill=\"" +
+      svg += "<circle cx=\"" + rounded(x) + "\" cy=\"" + rounded(y) + "\" r=\"4.5\" fill=\"" +
              series.colour + "\"/>\n";
     } else if (series.mark == Mark::square) {
-      svg += "<rect x=\"" + number(x - 4) + "\" y=\"" + number(y - 4) +
+      svg += "<rect x=\"" + rounded(x - 4) + "\" y=\"" + rounded(y - 4) +
              "\" width=\"8\" height=\"8\" fill=\"" + series.colour + "\"/>\n";
     }
   }
@@ -161,8 +150,8 @@ std::string draw_plan(const std::string& floor_name, const PlanStudy& study) {
     slowest = std::max(slowest, (fleet.lead_time_s.mean + fleet.lead_time_s.half_width) / 60);
   }
   const double high = 2 * panel + gap + top + 60;
-  std::string svg = "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 " + number(wide, 0) +
-                    " " + number(high, 0) +
+  std::string svg = "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 " + rounded(wide, 0) +
+                    " " + rounded(high, 0) +
                     "\" font-family=\"sans-serif\">\n<rect width=\"100%\" "
                     "height=\"100%\" fill=\"#ffffff\"/>\n";
   svg += label(left, 34,

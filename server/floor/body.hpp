@@ -46,5 +46,7 @@ Outline turning_circle(const CartBody& body, Position point);
 /// Separating axes decide on overlap (Gottschalk, Lin, Manocha, "OBBTree", SIGGRAPH 1996); apart,
 /// the nearest places of two convex polygons are a corner and an edge.
 double gap(const Outline& a, const Outline& b);
+/// Bodies exactly as far apart as the clearance are fine; this keeps rounding from deciding, mm.
+constexpr double gap_rounding = 1e-3;
 
 }  // namespace tagline::floor

@@ -14,8 +14,6 @@
 namespace tagline::floor {
 namespace {
 
-/// Bodies exactly as far apart as the clearance are fine; this keeps rounding from deciding, mm.
-constexpr double rounding = 1e-3;
 /// Side of the grid cells in which near outlines are looked for, mm.
 constexpr double cell_side = 1500;
 
@@ -237,7 +235,7 @@ std::vector<Pieces> find_conflicts(const Ways& ways, const std::vector<Pieces>& 
     const bool too_close =
         Boxes::any_meeting(boxes[pair.a], boxes[pair.b], [&](std::size_t i, std::size_t j) {
           const double apart = gap(a.sweep[i], b.sweep[j]);
-          return apart <= 0 || apart < clearance - rounding;
+          return apart <= 0 || apart < clearance - gap_rounding;
         });
     if (too_close) conflicts.add(a.main, b.main);
   }

@@ -11,8 +11,6 @@ namespace {
 constexpr std::size_t most_ways = 32;
 constexpr double step = 10;   // mm between bodies put down
 constexpr double fine = 0.1;  // mm
-/// As in the conflict tables: exactly the clearance apart is fine.
-constexpr double rounding = 1e-3;
 
 Polyline tape_to(const Ways& ways, PoseIx pose) {
   return tape_of(ways.floor(), ways[pose].by, ways[pose].reversed);
@@ -92,7 +90,7 @@ std::optional<double> foul_distance(const CartBody& body, const std::vector<WayI
     return std::any_of(others.begin(), others.end(), [&](const Outline& other) {
       if (distance(here.corners[0], other.corners[0]) > near) return false;
       const double apart = gap(here, other);
-      return apart <= 0 || apart < clearance - rounding;
+      return apart <= 0 || apart < clearance - gap_rounding;
     });
   };
   double most = 0;

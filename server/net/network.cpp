@@ -17,7 +17,7 @@ namespace asio = boost::asio;
 using asio::ip::tcp;
 using boost::system::error_code;
 
-constexpr std::chrono::milliseconds sweep_every{200};
+constexpr std::chrono::milliseconds housekeeping_every{200};
 
 /// Every cart and every viewer is a descriptor; the usual soft limit of 1,024 is no reason to
 /// turn one away while the hard limit allows more.
@@ -93,7 +93,7 @@ std::uint16_t Network::listen(const std::string& address, std::uint16_t port) {
 void Network::run(HttpHandler& handler) {
   state_->handler = &handler;
   if (state_->acceptor.is_open()) accept_next(*state_);
-  every(sweep_every, [this] {
+  every(housekeeping_every, [this] {
     const auto now = Steady::now();
     const auto sockets = state_->sockets;  // a sweep may end one
     for (Swept* socket : sockets)

@@ -10,7 +10,8 @@ namespace {
 /// 4.0000000001 carts are 4.
 constexpr double rounding = 1e-9;
 
-FleetSize figures(const DeliveryCycle& cycle, double per_hour, const WorkFactors& factors) {
+FleetSize workload_and_fleet(const DeliveryCycle& cycle, double per_hour,
+                             const WorkFactors& factors) {
   if (!(cycle.total_s() > 0) || !(per_hour >= 0)) {
     throw std::invalid_argument("a cycle must last and a flow can't be negative");
   }
@@ -29,7 +30,7 @@ FleetSize figures(const DeliveryCycle& cycle, double per_hour, const WorkFactors
 }  // namespace
 
 FleetSize fleet_size(const DeliveryCycle& cycle, double per_hour, const WorkFactors& factors) {
-  FleetSize size = figures(cycle, per_hour, factors);
+  FleetSize size = workload_and_fleet(cycle, per_hour, factors);
   size.carts = static_cast<std::size_t>(std::ceil(size.exact - rounding));
   return size;
 }
@@ -39,7 +40,7 @@ FleetSize fleet_size(const DeliveryCycle& cycle, double per_hour,
                      std::size_t most) {
   FleetSize size;
   for (std::size_t carts = 1; carts <= most; ++carts) {
-    size = figures(cycle, per_hour, factors(carts));
+    size = workload_and_fleet(cycle, per_hour, factors(carts));
     if (size.exact > static_cast<double>(carts) + rounding) continue;
     size.carts = carts;
     return size;

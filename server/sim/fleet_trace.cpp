@@ -11,7 +11,9 @@ namespace {
 using nlohmann::json;
 using namespace control;
 
-std::string_view word_of(Handling what) { return what == Handling::unload ? "unload" : "load"; }
+std::string_view word_of(control::Handling what) {
+  return what == control::Handling::unload ? "unload" : "load";
+}
 
 /// What every event has: its word, its cart, who asked.
 template <class E>
@@ -65,7 +67,7 @@ struct Writer {
   }
   json operator()(const CartHandled& e) const {
     json j = head_of(e);
-    j.update({{"step", e.step}, {"unload", e.what == Handling::unload}});
+    j.update({{"step", e.step}, {"unload", e.what == control::Handling::unload}});
     return j;
   }
   json operator()(const CartStopped& e) const {
@@ -138,9 +140,9 @@ AskJob read_job(const json& j) {
   ask.priority = j.at("priority");
   if (j.contains("via")) {
     for (const json& stop : j.at("via"))
-      ask.via.push_back({stop.at("station"), stop.at("what") == word_of(Handling::unload)
-                                                 ? Handling::unload
-                                                 : Handling::load});
+      ask.via.push_back({stop.at("station"), stop.at("what") == word_of(control::Handling::unload)
+                                                 ? control::Handling::unload
+                                                 : control::Handling::load});
   }
   if (j.contains("due")) ask.due = Instant{Duration{j.at("due").get<std::int64_t>()}};
   ask.note = j.value("note", "");
@@ -160,8 +162,9 @@ Event read_event(const json& j) {
                        static_cast<Fault>(j.at("fault").get<int>())};
   }
   if (is(CartHandled{})) {
-    return CartHandled{cart(), j.at("step"),
-                       j.at("unload").get<bool>() ? Handling::unload : Handling::load};
+    return CartHandled{
+        cart(), j.at("step"),
+        j.at("unload").get<bool>() ? control::Handling::unload : control::Handling::load};
   }
   if (is(CartGreets{})) {
     return CartGreets{cart(),           j.at("tag"),    j.at("step"),    j.at("until"),

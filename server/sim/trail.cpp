@@ -14,7 +14,7 @@ using floor::Spot;
 /// Off the tape a leg goes straight on without end; this is as good, mm.
 constexpr double endless = 1e7;
 /// Behind the reader so much of the trail is kept, mm.
-constexpr double kept_behind = 60'000;
+constexpr double kept_behind_mm = 60'000;
 
 Position onward(Position from, double heading, double distance) {
   return {from.x + std::cos(heading) * distance, from.y + std::sin(heading) * distance};
@@ -220,7 +220,7 @@ Rectangle Trail::body() const {
 
 void Trail::forget_old() {
   std::size_t old = 0;
-  while (old < here_ && end(legs_[old]) < reader_ - kept_behind) ++old;
+  while (old < here_ && end(legs_[old]) < reader_ - kept_behind_mm) ++old;
   if (old == 0) return;
   legs_.erase(legs_.begin(), legs_.begin() + static_cast<std::ptrdiff_t>(old));
   here_ -= old;

@@ -27,8 +27,6 @@ namespace {
 
 namespace fs = std::filesystem;
 
-constexpr int patience_ms = 5'000;
-
 [[noreturn]] void give_up(const fs::path& file, const std::string& doing, int error) {
   throw StoreError(file.string() + " can't be " + doing + ": " + words_of_errno(error) +
                    ". Check the disk and the rights of the folder, then try again.");

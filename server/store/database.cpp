@@ -12,9 +12,6 @@
 namespace tagline::store {
 namespace {
 
-/// How long a commit waits for another program (a backup, a person's sqlite3) to let go, ms.
-constexpr int patience_ms = 5'000;
-
 void set_journal(SQLite::Database& database, const std::filesystem::path& file) {
   const std::string mode = database.execAndGet("PRAGMA journal_mode = WAL").getString();
   if (mode != "wal") {

@@ -8,6 +8,10 @@
 
 namespace tagline::store {
 
+/// How long a commit or a reading waits for another program (a backup, a person's sqlite3) to let
+/// go, ms.
+constexpr int patience_ms = 5'000;
+
 /// Opens, checks and migrates `file`, which must exist (it may be empty). WAL with
 /// synchronous=FULL: a commit is on disk when it returns. Throws StoreError.
 std::unique_ptr<SQLite::Database> open_database(const std::filesystem::path& file);

@@ -3,6 +3,7 @@
 
 #include <limits>
 
+#include "server/store/database.hpp"
 #include "server/store/errors.hpp"
 #include "server/store/prepared.hpp"
 #include "server/store/schema.hpp"
@@ -10,7 +11,6 @@
 namespace tagline::store {
 namespace {
 
-constexpr int patience_ms = 5'000;
 constexpr int first_schema_with_runs = 4;
 constexpr int blocks_at_a_time = 200;
 

@@ -34,7 +34,7 @@ Order with_same_places(const Order& order, CartIx cart, std::size_t turns) {
   return result;
 }
 
-RunThrough start(const Guard& guard, CartIx cart, const Itinerary& instead, bool& ok) {
+RunThrough first_step(const Guard& guard, CartIx cart, const Itinerary& instead, bool& ok) {
   RunThrough run(guard.track(), guard.cart_count());
   for (std::uint32_t i = 0; i < guard.cart_count(); ++i) {
     const Itinerary* it = CartIx{i} == cart ? &instead : guard.itinerary({i});
@@ -84,7 +84,7 @@ std::optional<Order> find_order(const Guard& guard, CartIx cart, const Itinerary
     if (guard.completes(order, cart, instead)) return std::move(order);
   }
   bool ok = true;
-  const RunThrough run = start(guard, cart, instead, ok);
+  const RunThrough run = first_step(guard, cart, instead, ok);
   if (!ok) return {};
   std::vector<CartIx> sequence;
   for (std::uint32_t i = 0; i < guard.cart_count(); ++i) {
@@ -104,7 +104,7 @@ std::optional<Order> find_order_thoroughly(const Guard& guard, CartIx cart,
   if (auto order = find_order(guard, cart, instead)) return order;
   constexpr std::size_t most_states = 20'000;
   bool ok = true;
-  const RunThrough begin = start(guard, cart, instead, ok);
+  const RunThrough begin = first_step(guard, cart, instead, ok);
   if (!ok) return {};
   const auto positions = [&](const RunThrough& run) {
     std::vector<std::size_t> result;

@@ -11,11 +11,6 @@ namespace {
 
 using Steady = std::chrono::steady_clock;
 
-std::string state(int seq) {
-  return R"({"type":"state","seq":)" + std::to_string(seq) +
-         R"(,"battery":87,"loaded":false,"moving":false})";
-}
-
 double seconds_since(Steady::time_point begin) {
   return std::chrono::duration<double>(Steady::now() - begin).count();
 }
@@ -30,7 +25,7 @@ class Neighbour {
   /// Seconds until the answer; a minute if none came.
   double answered_in() {
     const auto begin = Steady::now();
-    link_.send_text(state(++seq_));
+    link_.send_text(state_report(++seq_));
     const json ack = next_of_type(link_, "ack");
     return ack.is_null() || ack.at("seq") != seq_ ? 60 : seconds_since(begin);
   }
@@ -73,8 +68,9 @@ TEST(Flood, IsReadNoFasterThenClosedAndTheNeighbourIsServed) {
   int acked = 0, code = 0;
   std::string reason;
   {
-    const Sender sender(
-        link, [seq = 0]() mutable { return RawWebSocket::frame(Opcode::text, state(++seq)); });
+    const Sender sender(link, [seq = 0]() mutable {
+      return RawWebSocket::frame(Opcode::text, state_report(++seq));
+    });
     while (code == 0 && seconds_since(begin) < 30) {
       slowest = std::max(slowest, neighbour.answered_in());
       // Not next_text(): its pongs would come between the sender's bytes.
@@ -106,7 +102,7 @@ TEST(Flood, AFullOutboxAfterALostLinkIsNoFlood) {
   link.send_text(LiveService::hello(1));
   ASSERT_FALSE(next_of_type(link, "welcome").is_null());
   const auto begin = Steady::now();
-  for (int seq = 1; seq <= 160; ++seq) link.send_text(state(seq));
+  for (int seq = 1; seq <= 160; ++seq) link.send_text(state_report(seq));
   double hundredth = 0;
   for (int seq = 1; seq <= 160; ++seq) {
     ASSERT_EQ(next_of_type(link, "ack").at("seq"), seq);
@@ -153,7 +149,7 @@ TEST(Flood, OfConnectionsFromOneAddressLeavesRoomForOthers) {
   RawWebSocket other(service.port(), "/cart", "tagline.cart.1", {}, 0x7F000002);
   other.send_text(LiveService::hello(2));
   EXPECT_FALSE(next_of_type(other, "welcome").is_null());
-  cart.send_text(state(1));
+  cart.send_text(state_report(1));
   EXPECT_EQ(next_of_type(cart, "ack").at("seq"), 1);
   // Half a request is not waited for long; then there is room here too.
   half_a_head.take_all(Millis(4'000));

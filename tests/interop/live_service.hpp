@@ -45,6 +45,12 @@ class MemoryJournal : public net::Journal {
   std::map<control::JobId, control::Job> jobs_;
 };
 
+/// A cart's plainest report.
+inline std::string state_report(int seq) {
+  return R"({"type":"state","seq":)" + std::to_string(seq) +
+         R"(,"battery":87,"loaded":false,"moving":false})";
+}
+
 class LiveService {
  public:
   /// `latest` is the latest moment in the records, as if there were any: the clock begins there if

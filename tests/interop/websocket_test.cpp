@@ -6,11 +6,6 @@
 namespace tagline::test {
 namespace {
 
-std::string state(int seq) {
-  return R"({"type":"state","seq":)" + std::to_string(seq) +
-         R"(,"battery":87,"loaded":false,"moving":false})";
-}
-
 TEST(WebSocket, HandshakeAnswersTheSampleKeyOfTheStandard) {
   LiveService service;
   RawWebSocket link = service.cart_link();
@@ -101,7 +96,7 @@ TEST_P(BadFrames, CloseOnlyTheirOwnLinkWithTheRightCode) {
   GetParam().send(bad);
   EXPECT_EQ(bad.next_close().first, GetParam().code);
 
-  good.send_text(state(1));
+  good.send_text(state_report(1));
   EXPECT_EQ(next_of_type(good, "ack").at("seq"), 1);
 }
 
@@ -249,7 +244,7 @@ TEST(WebSocket, NothingCountsAfterACloseFrame) {
     // RFC 6455, 5.5.1: after a close frame no more data frames are sent; 1.4: what comes is
     // dropped.
     link.socket().send(RawWebSocket::frame(Opcode::close, closing(1000, "enough")) +
-                       RawWebSocket::frame(Opcode::text, state(1)));
+                       RawWebSocket::frame(Opcode::text, state_report(1)));
     EXPECT_EQ(link.next_close().first, 1000);
     EXPECT_EQ(link.socket().take_all(), "");
     EXPECT_TRUE(link.socket().closed());

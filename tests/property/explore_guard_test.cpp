@@ -10,26 +10,22 @@
 #include <algorithm>
 #include <chrono>
 #include <cstdio>
-#include <cstdlib>
-#include <string_view>
 
 #include "server/traffic/capacity.hpp"
+#include "tests/property/explored_floors.hpp"
 #include "tests/property/guard_explorer.hpp"
 #include "tests/support/small_floors.hpp"
 
 namespace tagline {
 namespace {
 
+using test::explored_floors;
+using test::explores_fully;
 using test::Findings;
 using test::GuardExplorer;
 using test::Limits;
 using test::Planted;
 using test::Scene;
-
-bool full() {
-  const char* wish = std::getenv("TAGLINE_EXPLORE");
-  return wish != nullptr && std::string_view(wish) == "full";
-}
 
 void explore(const floor::Floor& floor, std::size_t carts, std::size_t ways_each, Limits limits) {
   const Scene scene(floor, carts, ways_each);
@@ -54,14 +50,6 @@ void explore(const floor::Floor& floor, std::size_t carts, std::size_t ways_each
   EXPECT_EQ(found.locked_in, 0u) << floor.name;
 }
 
-std::vector<floor::Floor> floors() {
-  auto floors = test::small_floors();
-  floors.push_back(test::passing_place());
-  floors.push_back(test::plain_loop());
-  floors.push_back(test::tight_loop());
-  return floors;
-}
-
 /// How many can stand on it: each on a siding of its own, or, without sidings, to the live limit.
 std::size_t places(const floor::Floor& floor) {
   const floor::Ways ways(floor);
@@ -75,23 +63,25 @@ bool has_sidings(const floor::Floor& floor) {
 }
 
 TEST(ExploreGuard, AnswersTwoCartsExactlyAsTheTablesSay) {
-  for (const floor::Floor& floor : floors()) {
-    explore(floor, 2, has_sidings(floor) ? 2 : 1, {.at_random = 2, .every = full() ? 1000u : 20u});
+  for (const floor::Floor& floor : explored_floors()) {
+    explore(floor, 2, has_sidings(floor) ? 2 : 1,
+            {.at_random = 2, .every = explores_fully() ? 1000u : 20u});
   }
 }
 
 TEST(ExploreGuard, AnswersThreeCartsExactlyAsTheTablesSay) {
-  for (const floor::Floor& floor : floors()) {
-    explore(floor, 3, full() && has_sidings(floor) ? 2 : 1,
-            {.ahead = full() ? 100u : 3u, .at_random = 1});
+  for (const floor::Floor& floor : explored_floors()) {
+    explore(floor, 3, explores_fully() && has_sidings(floor) ? 2 : 1,
+            {.ahead = explores_fully() ? 100u : 3u, .at_random = 1});
   }
 }
 
 // The figure of eight and the corridor have three sidings and bear no more carts than that.
 TEST(ExploreGuard, AnswersFourCartsExactlyAsTheTablesSay) {
-  for (const floor::Floor& floor : floors()) {
+  for (const floor::Floor& floor : explored_floors()) {
     if (places(floor) < 4) continue;
-    explore(floor, 4, 1, {.ahead = full() ? 3u : 1u, .at_random = full() ? 1u : 0u});
+    explore(floor, 4, 1,
+            {.ahead = explores_fully() ? 3u : 1u, .at_random = explores_fully() ? 1u : 0u});
   }
 }
 
@@ -136,7 +126,7 @@ TEST(ExploreGuard, FindsAConflictLeftOut) {
 }
 
 TEST(ExploreGuard, FindsTrackReleasedByTime) {
-  for (const auto& floor : floors()) {
+  for (const auto& floor : explored_floors()) {
     EXPECT_GT(with(Planted::release_by_time, floor, 2).contacts, 0u) << floor.name;
   }
 }

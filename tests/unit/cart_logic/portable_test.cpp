@@ -17,8 +17,8 @@
 namespace tagline::cart {
 namespace {
 
-using test::Ran;
-using test::run;
+using tagline::test::Ran;
+using tagline::test::run;
 
 const std::string source = TAGLINE_SOURCE_DIR;
 const std::string flags =

@@ -8,7 +8,11 @@ namespace tagline::net {
 namespace {
 
 floor::Floor small_floor() {
-  return test::FloorBuilder{}.point("A", 0, 0).point("B", 2000, 0).segment("S1", "A", "B").build();
+  return tagline::test::FloorBuilder{}
+      .point("A", 0, 0)
+      .point("B", 2000, 0)
+      .segment("S1", "A", "B")
+      .build();
 }
 
 TEST(Translation, AuthorityCarriesIdsTagsAndFigures) {

@@ -21,11 +21,11 @@ namespace {
 
 namespace bg = boost::geometry;
 using BgPoint = bg::model::d2::point_xy<double>;
-using BgPolygon = bg::model::polygon<BgPoint>;
+using BgBody = bg::model::polygon<BgPoint>;
 using BgLine = bg::model::linestring<BgPoint>;
 
 struct Placed {
-  BgPolygon body;
+  BgBody body;
   bg::model::box<BgPoint> box;
   std::vector<PieceIx> held;
   std::string what;

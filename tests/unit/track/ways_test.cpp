@@ -22,8 +22,8 @@ using testing::UnorderedElementsAre;
 
 /// A floor with its ways, and words for poses: "B by S1", "A by S1 reversed",
 /// "K by SP from B by S1".
-struct Site {
-  explicit Site(const FloorBuilder& builder) : floor{builder.build()}, ways{floor} {}
+struct NamedWays {
+  explicit NamedWays(const FloorBuilder& builder) : floor{builder.build()}, ways{floor} {}
 
   [[nodiscard]] std::string name(PoseIx ix) const {
     const Pose& pose = ways[ix];
@@ -60,13 +60,13 @@ struct Site {
 };
 
 TEST(Ways, OfAChainRunOneWay) {
-  const Site site{FloorBuilder{}
-                      .point("A", 0, 0)
-                      .point("B", 1000, 0)
-                      .point("C", 2000, 0)
-                      .segment("S1", "A", "B")
-                      .segment("S2", "B", "C")
-                      .speed(250)};
+  const NamedWays site{FloorBuilder{}
+                           .point("A", 0, 0)
+                           .point("B", 1000, 0)
+                           .point("C", 2000, 0)
+                           .segment("S1", "A", "B")
+                           .segment("S2", "B", "C")
+                           .speed(250)};
   EXPECT_EQ(site.ways.pose_count(), 2u);
   EXPECT_THAT(site.out_of("B by S1"), ElementsAre("C by S2"));
   EXPECT_THAT(site.out_of("C by S2"), IsEmpty());
@@ -92,19 +92,19 @@ TEST(Ways, NeverDriveFasterThanTheSlowestCart) {
       .segment("S1", "A", "B")
       .segment("S2", "B", "C")
       .speed(900);
-  const Site site{builder};
+  const NamedWays site{builder};
   EXPECT_EQ(site.move("B by S1", "C by S2").time, Duration{5000});
 }
 
 TEST(Ways, OfTwoWayTapeHaveAPoseAtBothEnds) {
-  const Site site{FloorBuilder{}
-                      .point("A", 0, 0)
-                      .point("B", 1000, 0)
-                      .point("C", 2000, 0)
-                      .segment("S1", "A", "B")
-                      .two_way()
-                      .segment("S2", "B", "C")
-                      .two_way()};
+  const NamedWays site{FloorBuilder{}
+                           .point("A", 0, 0)
+                           .point("B", 1000, 0)
+                           .point("C", 2000, 0)
+                           .segment("S1", "A", "B")
+                           .two_way()
+                           .segment("S2", "B", "C")
+                           .two_way()};
   EXPECT_EQ(site.ways.pose_count(), 4u);
   EXPECT_THAT(site.out_of("B by S1"), ElementsAre("C by S2"));
   EXPECT_THAT(site.out_of("B by S2 reversed"), ElementsAre("A by S1 reversed"));
@@ -113,12 +113,12 @@ TEST(Ways, OfTwoWayTapeHaveAPoseAtBothEnds) {
 }
 
 TEST(Ways, TurnRoundOnlyWherePermitted) {
-  const Site site{FloorBuilder{}
-                      .point("A", 0, 0)
-                      .point("B", 1000, 0)
-                      .turn_round()
-                      .segment("S1", "A", "B")
-                      .two_way()};
+  const NamedWays site{FloorBuilder{}
+                           .point("A", 0, 0)
+                           .point("B", 1000, 0)
+                           .turn_round()
+                           .segment("S1", "A", "B")
+                           .two_way()};
   EXPECT_THAT(site.out_of("B by S1"), ElementsAre("(turn) A by S1 reversed"));
   const Move& move = site.move("B by S1", "A by S1 reversed");
   EXPECT_EQ(move.time, Duration{2500} + turn_round_time);
@@ -127,10 +127,10 @@ TEST(Ways, TurnRoundOnlyWherePermitted) {
 }
 
 TEST(Ways, ALoopOfOneSegmentIsNotStraightBack) {
-  const Site site{FloorBuilder{}
-                      .point("A", 0, 0)
-                      .segment("S1", "A", "A")
-                      .via({{1000, 0}, {1000, 1000}, {0, 1000}})};
+  const NamedWays site{FloorBuilder{}
+                           .point("A", 0, 0)
+                           .segment("S1", "A", "A")
+                           .via({{1000, 0}, {1000, 1000}, {0, 1000}})};
   EXPECT_THAT(site.out_of("A by S1"), ElementsAre("A by S1"));
 }
 
@@ -147,11 +147,11 @@ FloorBuilder corner(double degrees) {
 }
 
 TEST(Ways, EndAtACornerTooSharpToFollow) {
-  EXPECT_THAT(Site{corner(119)}.out_of("B by S1"), ElementsAre("C by S2"));
-  EXPECT_THAT(Site{corner(120)}.out_of("B by S1"), ElementsAre("C by S2"));
-  EXPECT_THAT(Site{corner(-119)}.out_of("B by S1"), ElementsAre("C by S2"));
-  EXPECT_THAT(Site{corner(121)}.out_of("B by S1"), IsEmpty());
-  EXPECT_THAT(Site{corner(-121)}.out_of("B by S1"), IsEmpty());
+  EXPECT_THAT(NamedWays{corner(119)}.out_of("B by S1"), ElementsAre("C by S2"));
+  EXPECT_THAT(NamedWays{corner(120)}.out_of("B by S1"), ElementsAre("C by S2"));
+  EXPECT_THAT(NamedWays{corner(-119)}.out_of("B by S1"), ElementsAre("C by S2"));
+  EXPECT_THAT(NamedWays{corner(121)}.out_of("B by S1"), IsEmpty());
+  EXPECT_THAT(NamedWays{corner(-121)}.out_of("B by S1"), IsEmpty());
 }
 
 TEST(Ways, TurnOnTheSpotRoundASharpCorner) {
@@ -162,34 +162,34 @@ TEST(Ways, TurnOnTheSpotRoundASharpCorner) {
       .point("C", -1000, 300)
       .segment("S1", "A", "B")
       .segment("S2", "B", "C");
-  EXPECT_THAT(Site{builder}.out_of("B by S1"), ElementsAre("(turn) C by S2"));
+  EXPECT_THAT(NamedWays{builder}.out_of("B by S1"), ElementsAre("(turn) C by S2"));
 }
 
 TEST(Ways, ACornerOfTheTapeEndCountsNotOfTheEndPoints) {
   // The points lie on one line, but S1 comes into B from above and S2 leaves upwards.
-  const Site site{FloorBuilder{}
-                      .point("A", 0, 0)
-                      .point("B", 1000, 0)
-                      .point("C", 2000, 0)
-                      .segment("S1", "A", "B")
-                      .via({{1000, 900}})
-                      .segment("S2", "B", "C")
-                      .via({{1000, 900}})};
+  const NamedWays site{FloorBuilder{}
+                           .point("A", 0, 0)
+                           .point("B", 1000, 0)
+                           .point("C", 2000, 0)
+                           .segment("S1", "A", "B")
+                           .via({{1000, 900}})
+                           .segment("S2", "B", "C")
+                           .via({{1000, 900}})};
   EXPECT_THAT(site.out_of("B by S1"), IsEmpty());
 }
 
 // ---- spurs -----------------------------------------------------------------------------------
 
 TEST(Ways, IntoASpurComeBackToThePoseAtItsMouth) {
-  const Site site{FloorBuilder{}
-                      .point("A", 0, 0)
-                      .point("B", 1000, 0)
-                      .point("C", 2000, 0)
-                      .point("K", 1000, 1000)
-                      .segment("S1", "A", "B")
-                      .segment("S2", "B", "C")
-                      .segment("SP", "B", "K")
-                      .spur()};
+  const NamedWays site{FloorBuilder{}
+                           .point("A", 0, 0)
+                           .point("B", 1000, 0)
+                           .point("C", 2000, 0)
+                           .point("K", 1000, 1000)
+                           .segment("S1", "A", "B")
+                           .segment("S2", "B", "C")
+                           .segment("SP", "B", "K")
+                           .spur()};
   EXPECT_EQ(site.ways.pose_count(), 3u);
   EXPECT_THAT(site.out_of("B by S1"), UnorderedElementsAre("C by S2", "K by SP from B by S1"));
   EXPECT_THAT(site.out_of("K by SP from B by S1"), ElementsAre("(back) B by S1"));
@@ -201,17 +201,17 @@ TEST(Ways, IntoASpurComeBackToThePoseAtItsMouth) {
 }
 
 TEST(Ways, ASpurEndHasOnePosePerWayIntoItsMouth) {
-  const Site site{FloorBuilder{}
-                      .point("A", 0, 0)
-                      .point("B", 1000, 0)
-                      .point("C", 2000, 0)
-                      .point("D", 1000, -1000)
-                      .point("K", 1000, 1000)
-                      .segment("S1", "A", "B")
-                      .segment("S2", "C", "B")
-                      .segment("S3", "D", "B")
-                      .segment("SP", "B", "K")
-                      .spur()};
+  const NamedWays site{FloorBuilder{}
+                           .point("A", 0, 0)
+                           .point("B", 1000, 0)
+                           .point("C", 2000, 0)
+                           .point("D", 1000, -1000)
+                           .point("K", 1000, 1000)
+                           .segment("S1", "A", "B")
+                           .segment("S2", "C", "B")
+                           .segment("S3", "D", "B")
+                           .segment("SP", "B", "K")
+                           .spur()};
   EXPECT_EQ(site.ways.poses_at(PointIx{4}).size(), 3u);
   for (const char* entry : {"B by S1", "B by S2", "B by S3"}) {
     const std::string end = "K by SP from " + std::string{entry};
@@ -222,16 +222,16 @@ TEST(Ways, ASpurEndHasOnePosePerWayIntoItsMouth) {
 }
 
 TEST(Ways, IntoAChainOfSpursComeBackStepByStep) {
-  const Site site{FloorBuilder{}
-                      .point("A", 0, 0)
-                      .point("B", 1000, 0)
-                      .point("K", 2000, 0)
-                      .point("L", 3000, 0)
-                      .segment("S1", "A", "B")
-                      .segment("SP2", "K", "L")
-                      .spur()
-                      .segment("SP1", "B", "K")
-                      .spur()};
+  const NamedWays site{FloorBuilder{}
+                           .point("A", 0, 0)
+                           .point("B", 1000, 0)
+                           .point("K", 2000, 0)
+                           .point("L", 3000, 0)
+                           .segment("S1", "A", "B")
+                           .segment("SP2", "K", "L")
+                           .spur()
+                           .segment("SP1", "B", "K")
+                           .spur()};
   EXPECT_THAT(site.out_of("B by S1"), ElementsAre("K by SP1 from B by S1"));
   EXPECT_THAT(site.out_of("K by SP1 from B by S1"),
               UnorderedElementsAre("(back) B by S1", "L by SP2 from K by SP1 from B by S1"));
@@ -240,34 +240,34 @@ TEST(Ways, IntoAChainOfSpursComeBackStepByStep) {
 }
 
 TEST(Ways, OutOfASpurNeverLeadOnByPlainTapeNorInByATurn) {
-  const Site site{FloorBuilder{}
-                      .point("A", 0, 0)
-                      .point("B", 1000, 0)
-                      .turn_round()
-                      .point("K", 2000, 0)
-                      .point("C", 3000, 0)
-                      .point("BEHIND", 0, 200)
-                      .segment("S1", "A", "B")
-                      .segment("SP", "B", "K")
-                      .spur()
-                      .segment("S2", "K", "C")
-                      .segment("SHARP", "B", "BEHIND")
-                      .spur()};
+  const NamedWays site{FloorBuilder{}
+                           .point("A", 0, 0)
+                           .point("B", 1000, 0)
+                           .turn_round()
+                           .point("K", 2000, 0)
+                           .point("C", 3000, 0)
+                           .point("BEHIND", 0, 200)
+                           .segment("S1", "A", "B")
+                           .segment("SP", "B", "K")
+                           .spur()
+                           .segment("S2", "K", "C")
+                           .segment("SHARP", "B", "BEHIND")
+                           .spur()};
   EXPECT_THAT(site.out_of("K by SP from B by S1"), ElementsAre("(back) B by S1"));
   EXPECT_THAT(site.out_of("B by S1"), ElementsAre("K by SP from B by S1"));
 }
 
 TEST(Ways, EndOnSpursThatBiteTheirTail) {
-  const Site site{FloorBuilder{}
-                      .point("A", 0, 0)
-                      .point("B", 1000, 0)
-                      .point("K", 2000, 0)
-                      .segment("S1", "A", "B")
-                      .segment("SP1", "B", "K")
-                      .spur()
-                      .segment("SP2", "K", "B")
-                      .via({{2500, 500}, {1000, 1000}})
-                      .spur()};
+  const NamedWays site{FloorBuilder{}
+                           .point("A", 0, 0)
+                           .point("B", 1000, 0)
+                           .point("K", 2000, 0)
+                           .segment("S1", "A", "B")
+                           .segment("SP1", "B", "K")
+                           .spur()
+                           .segment("SP2", "K", "B")
+                           .via({{2500, 500}, {1000, 1000}})
+                           .spur()};
   EXPECT_EQ(site.ways.pose_count(), 3u);
 }
 
@@ -286,7 +286,7 @@ FloorBuilder fork(const std::vector<double>& angles) {
 }
 
 std::vector<Branch> branches_of(const FloorBuilder& builder, std::size_t count) {
-  const Site site{builder};
+  const NamedWays site{builder};
   std::vector<Branch> result;
   for (std::size_t i = 0; i < count; ++i) {
     result.push_back(
@@ -362,7 +362,7 @@ TEST(Branches, OfTwoWayTapeAreThoseOfTheDirectionDriven) {
       .segment("T", "E", "B")
       .two_way()
       .turn(R);
-  const Site site{builder};
+  const NamedWays site{builder};
   EXPECT_EQ(site.move("B by IN", "E by T reversed").branch, L);
   EXPECT_EQ(site.move("B by IN", "C by ON").branch, S);
   EXPECT_EQ(site.move("B by T", "C by ON").branch, L);
@@ -379,7 +379,7 @@ TEST(Branches, AfterAHalfTurnAreSeenTheOtherWayRound) {
       .segment("S1", "A", "B")
       .two_way()
       .segment("S2", "B", "E");
-  const Site site{builder};
+  const NamedWays site{builder};
   EXPECT_EQ(site.move("B by S1", "A by S1 reversed").branch, S);
   // Facing back along -x, the tape at 160 degrees lies 20 degrees to the right.
   EXPECT_EQ(site.move("B by S1", "E by S2").branch, R);

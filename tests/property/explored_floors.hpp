@@ -1,0 +1,26 @@
+// Which floors the explorers walk, and how far.
+#pragma once
+
+#include <cstdlib>
+#include <string_view>
+#include <vector>
+
+#include "tests/support/small_floors.hpp"
+
+namespace tagline::test {
+
+/// Whether a person asked for the long exploration with TAGLINE_EXPLORE=full.
+inline bool explores_fully() {
+  const char* wish = std::getenv("TAGLINE_EXPLORE");
+  return wish != nullptr && std::string_view(wish) == "full";
+}
+
+inline std::vector<floor::Floor> explored_floors() {
+  auto floors = small_floors();
+  floors.push_back(passing_place());
+  floors.push_back(plain_loop());
+  floors.push_back(tight_loop());
+  return floors;
+}
+
+}  // namespace tagline::test
