@@ -7,6 +7,7 @@
 // and judges nothing. Build it as Release. For `jobs` service and clients are threads of this
 // process; for `start` the service is a process of its own.
 #include <SQLiteCpp/SQLiteCpp.h>
+#include <SQLiteCpp/VariadicBind.h>
 
 #include <atomic>
 #include <cstring>
