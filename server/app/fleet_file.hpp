@@ -5,7 +5,7 @@
 //    "carts": [{"id": "cart-1", "key": "16 to 64 printable characters", "home": "B1"}]}
 //
 // `id`: 1 to 32 of A-Z a-z 0-9 - _, unique. `key`: no spaces; unique. `home`: id of a point with
-// a tag, where the cart is set down; may be left out. At most 200 carts; unknown keys are refused.
+// a tag, where the cart is set down; may be left out. At most 1000 carts; unknown keys are refused.
 #pragma once
 
 #include <filesystem>
@@ -26,7 +26,7 @@ struct FleetCart {
 };
 using Fleet = std::vector<FleetCart>;
 
-inline constexpr std::size_t most_carts = 200;
+inline constexpr std::size_t most_carts = 1'000;
 
 /// Either the whole fleet or every finding of one pass. Never shows a key.
 std::variant<Fleet, std::vector<floor::FileFinding>> parse_fleet(std::string_view json_text,

@@ -10,6 +10,7 @@
 #include "server/app/store_journal.hpp"
 #include "server/control/core.hpp"
 #include "server/net/service.hpp"
+#include "server/store/whole_check.hpp"
 
 namespace tagline::app {
 namespace {
@@ -78,6 +79,8 @@ int serve(const ServeOptions& options) try {
                std::count_if(found.restored.jobs.begin(), found.restored.jobs.end(),
                              [](const control::Job& job) { return !control::is_final(job.state); }),
                options.data.string(), options.pace);
+  const store::WholeCheck history(
+      options.data, [](const std::string& damaged) { spdlog::critical("{}", damaged); });
   const auto end = service.run(true);
   if (end == net::Service::End::core_failed) return exit_core_failed;
   spdlog::info("stopped; everything accepted is stored");

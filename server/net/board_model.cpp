@@ -30,16 +30,24 @@ BoardModel::BoardModel(const floor::Track& track, const std::vector<std::string>
   }
 }
 
-bool BoardModel::put_cart(const CartShown& shown) {
+void BoardModel::put_cart(const CartShown& shown) {
   CartEntry& entry = carts_.at(shown.cart.cart.value);
-  std::string why = view_.why(shown.why);
-  std::string text = view_.cart(shown.cart, why);
+  entry.newer = shown;
   entry.connected = shown.cart.connected;
-  if (text == entry.text) return false;
+  changed_carts_.insert(shown.cart.cart);
+}
+
+const BoardModel::CartEntry& BoardModel::rendered(CartIx cart) const {
+  CartEntry& entry = carts_[cart.value];
+  if (!entry.newer) return entry;
+  std::string why = view_.why(entry.newer->why);
+  std::string text = view_.cart(entry.newer->cart, why);
+  entry.newer.reset();
+  if (text == entry.text) return entry;
   entry.text = std::move(text);
   entry.why = std::move(why);
-  changed_carts_.insert(shown.cart.cart);
-  return true;
+  entry.changed = true;
+  return entry;
 }
 
 bool BoardModel::put_job(const JobShown& shown) {
@@ -68,8 +76,8 @@ bool BoardModel::put_job(const JobShown& shown) {
 }
 
 bool BoardModel::apply(const Views& views) {
-  bool any = false;
-  for (const CartShown& cart : views.carts) any = put_cart(cart) || any;
+  bool any = !views.carts.empty();
+  for (const CartShown& cart : views.carts) put_cart(cart);
   for (const JobShown& job : views.jobs) any = put_job(job) || any;
   for (const auto& [station, loads] : views.stations) {
     if (loads_.at(station.value) == loads) continue;
@@ -104,12 +112,12 @@ bool BoardModel::apply(const Views& views) {
 
 std::string BoardModel::carts_json() const {
   std::string list;
-  for (const CartEntry& entry : carts_) append(list, entry.text);
+  for (std::uint32_t k = 0; k < carts_.size(); ++k) append(list, rendered(CartIx{k}).text);
   return "{\"carts\":[" + list + "]}";
 }
 
 std::string BoardModel::cart_why_json(CartIx cart) const {
-  return "{\"why\":" + carts_[cart.value].why + "}";
+  return "{\"why\":" + rendered(cart).why + "}";
 }
 
 std::string BoardModel::job_why_json(control::JobId id) const {
@@ -183,12 +191,16 @@ std::size_t BoardModel::connected_carts() const {
 }
 
 SharedText BoardModel::next_change(Instant now) {
+  std::erase_if(changed_carts_, [this](CartIx cart) { return !rendered(cart).changed; });
   if (changed_carts_.empty() && changed_jobs_.empty() && changed_stations_.empty() &&
       !alarms_changed_ && !fleet_changed_ && !downtimes_changed_ && !zones_changed_)
     return nullptr;
   ++rev_;
   std::string carts, jobs, stations;
-  for (const CartIx cart : changed_carts_) append(carts, carts_[cart.value].text);
+  for (const CartIx cart : changed_carts_) {
+    append(carts, carts_[cart.value].text);
+    carts_[cart.value].changed = false;
+  }
   for (const control::JobId id : changed_jobs_) append(jobs, jobs_.at(id).text);
   for (const StationIx station : changed_stations_) append(stations, station_json(station));
   std::string text = "{\"type\":\"change\",\"rev\":" + std::to_string(rev_) + ",\"time\":\"" +
@@ -217,7 +229,7 @@ SharedText BoardModel::next_change(Instant now) {
 
 std::string BoardModel::snapshot(Instant now) const {
   std::string carts, stations;
-  for (const CartEntry& entry : carts_) append(carts, entry.text);
+  for (std::uint32_t k = 0; k < carts_.size(); ++k) append(carts, rendered(CartIx{k}).text);
   for (std::uint32_t k = 0; k < loads_.size(); ++k)
     if (loads_[k]) append(stations, station_json(StationIx{k}));
   return "{\"type\":\"snapshot\",\"run\":" + json_quote(run_) + ",\"rev\":" + std::to_string(rev_) +

@@ -31,13 +31,14 @@ class BoardModel {
   BoardModel(const floor::Track& track, const std::vector<std::string>& cart_names,
              control::LiveLimit live_limit, int pace, std::string run);
 
-  /// Takes in new views. True if anything differs from what was shown before.
+  /// Takes in new views. True if something may differ from what was shown before: a cart's text is
+  /// made when somebody wants it, since carts change with every tag read and paths are long.
   bool apply(const Views& views);
 
   // ---- for REST ----
   [[nodiscard]] std::string floor_json() const { return view_.floor(pace_, live_limit_, loads_); }
   [[nodiscard]] std::string carts_json() const;
-  [[nodiscard]] const std::string& cart_json(CartIx cart) const { return carts_[cart.value].text; }
+  [[nodiscard]] const std::string& cart_json(CartIx cart) const { return rendered(cart).text; }
   /// `{"why":[...]}`
   [[nodiscard]] std::string cart_why_json(CartIx cart) const;
   [[nodiscard]] const control::Job* job(control::JobId id) const;
@@ -74,13 +75,18 @@ class BoardModel {
     std::string text;
     std::string why{"[]"};
     bool connected{};
+    /// What the texts are still to be made of; nothing if they are as it is.
+    std::optional<CartShown> newer;
+    /// The text has changed since the last revision.
+    bool changed{};
   };
   struct JobEntry {
     control::Job job;
     std::string text;
     std::string why;
   };
-  bool put_cart(const CartShown& shown);
+  void put_cart(const CartShown& shown);
+  const CartEntry& rendered(CartIx cart) const;
   bool put_job(const JobShown& shown);
   [[nodiscard]] std::string list_jobs(std::optional<control::JobState> state, std::size_t limit,
                                       std::size_t ended_limit) const;
@@ -89,7 +95,7 @@ class BoardModel {
   std::string run_;
   int pace_;
   control::LiveLimit live_limit_;
-  std::vector<CartEntry> carts_;
+  mutable std::vector<CartEntry> carts_;  // texts are made late
   std::map<control::JobId, JobEntry> jobs_;
   /// Ended jobs by the moment they ended, oldest first.
   std::set<std::pair<Instant, control::JobId>> ended_;
@@ -99,7 +105,7 @@ class BoardModel {
   std::vector<ZoneIx> stopped_zones_;
   bool all_stopped_{false};
 
-  std::set<CartIx> changed_carts_;
+  std::set<CartIx> changed_carts_;  // or only looked at
   std::set<control::JobId> changed_jobs_;
   std::set<StationIx> changed_stations_;
   bool alarms_changed_{false};

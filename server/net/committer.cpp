@@ -34,6 +34,16 @@ void Committer::submit(Instant now, Batch batch, Release release) {
       return;
     }
   }
+  let_out(std::move(release));
+}
+
+void Committer::let_out(Release release) {
+  const std::lock_guard out(letting_out_);
+  {
+    // Trace may have failed to be written meanwhile.
+    const std::lock_guard lock(mutex_);
+    if (failed_) return;
+  }
   outbox_.release(std::move(release));
 }
 
@@ -108,10 +118,11 @@ void Committer::run() {
       batches.clear();
     }
     const Instant now = now_;
-    busy_ = true;
+    // Nobody waits for trace alone: what comes meanwhile overtakes no release.
+    busy_ = urgent || !releases.empty();
     lock.unlock();
     if (batches.empty() || write(now, batches)) {
-      for (Release& release : releases) outbox_.release(std::move(release));
+      for (Release& release : releases) let_out(std::move(release));
     }
     answer(lookups);
     lock.lock();
@@ -145,6 +156,7 @@ bool Committer::write(Instant now, std::vector<Batch>& batches) {
     journal_.write(now, batches);
     return true;
   } catch (const std::exception& error) {
+    const std::lock_guard out(letting_out_);
     {
       const std::lock_guard lock(mutex_);
       failed_ = true;

@@ -32,7 +32,8 @@ class Committer {
   Committer& operator=(const Committer&) = delete;
 
   /// Called by one thread only. An outcome with nothing to record goes straight out from the
-  /// calling thread if no earlier one is still waiting; else it keeps its place in the order.
+  /// calling thread if no earlier one is still waiting; else it keeps its place in the order. Trace
+  /// that is being written keeps nobody waiting.
   /// After a failed write everything is dropped.
   void submit(Instant now, Batch batch, Release release);
 
@@ -54,11 +55,14 @@ class Committer {
   void run();
   bool put_off(Batch batch);
   void tidy(Instant now);
+  void let_out(Release release);
   bool write(Instant now, std::vector<Batch>& batches);
   void answer(std::vector<Lookup>& lookups);
 
   Journal& journal_;
   Outbox& outbox_;
+  /// Held during every call of the outbox, so that they come one at a time; taken before mutex_.
+  std::mutex letting_out_;
   std::mutex mutex_;
   std::condition_variable wake_;
   // Under mutex_:
@@ -68,7 +72,7 @@ class Committer {
   std::optional<Moment> late_due_;
   std::vector<Lookup> lookups_;
   Instant now_{};
-  bool busy_{false};
+  bool busy_{false};  // releases are being written or let out
   bool failed_{false};
   bool stopping_{false};
   // The thread's own:

@@ -10,7 +10,7 @@ class LiveHub::Peer : public WsPeer {
   Peer(LiveHub& hub, std::optional<ResumeFrom> from) : hub_(hub), from_(std::move(from)) {}
 
   void on_open(WsLink& link) override {
-    hub_.publish();  // so that the snapshot's revision has everything the snapshot shows
+    hub_.make_revision();  // so that the snapshot's revision has everything the snapshot shows
     link_ = &link;
     hub_.peers_.insert(this);
     const Instant now = hub_.clock_.now();
@@ -28,6 +28,7 @@ class LiveHub::Peer : public WsPeer {
   void on_closed() override {
     link_ = nullptr;
     hub_.peers_.erase(this);
+    hub_.watched_ = std::chrono::steady_clock::now();
   }
 
   void send(const SharedText& text) {
@@ -59,6 +60,13 @@ std::unique_ptr<WsPeer> LiveHub::new_peer(std::optional<ResumeFrom> from) {
 }
 
 void LiveHub::publish() {
+  if (peers_.empty() &&
+      (!watched_ || std::chrono::steady_clock::now() - *watched_ > remembers_boards))
+    return;
+  make_revision();
+}
+
+void LiveHub::make_revision() {
   if (const SharedText change = model_.next_change(clock_.now())) broadcast(change);
 }
 

@@ -1,6 +1,7 @@
 // Live updates for boards: the subscribers of /live and what each of them still needs.
 #pragma once
 
+#include <chrono>
 #include <cstdint>
 #include <memory>
 #include <optional>
@@ -31,6 +32,10 @@ class LiveHub {
   [[nodiscard]] static WsRules rules();
   std::unique_ptr<WsPeer> new_peer(std::optional<ResumeFrom> from);
 
+  /// After the last board has gone revisions are made for so long, for when it comes back; then
+  /// what changes is put together into the first one for the next board.
+  static constexpr std::chrono::seconds remembers_boards{60};
+
   /// Sends everybody what changed since the last time, as one revision.
   void publish();
   void send_time();
@@ -38,11 +43,14 @@ class LiveHub {
 
  private:
   class Peer;
+  void make_revision();
   void broadcast(const SharedText& text);
 
   BoardModel& model_;
   const ServiceClock& clock_;
   std::set<Peer*> peers_;
+  /// When there was a board last; never before the first.
+  std::optional<std::chrono::steady_clock::time_point> watched_;
 };
 
 }  // namespace tagline::net

@@ -5,7 +5,9 @@
 
 #include <nlohmann/json.hpp>
 
+#include "server/net/live_hub.hpp"
 #include "tests/support/floor_builder.hpp"
+#include "tests/unit/net/fakes.hpp"
 
 namespace tagline::net::test {
 namespace {
@@ -155,7 +157,7 @@ TEST_F(BoardModelTest, OnlyWhatChangedMakesARevision) {
   EXPECT_EQ(first.at("carts")[0].at("battery"), 80);
   EXPECT_FALSE(first.contains("jobs"));
   EXPECT_FALSE(first.contains("alarms"));
-  EXPECT_FALSE(model.apply(one_cart(80)));
+  model.apply(one_cart(80));
   EXPECT_EQ(model.next_change(now), nullptr);
   model.apply(one_cart(79));
   model.apply(one_job(4, control::JobState::queued));
@@ -194,8 +196,10 @@ TEST_F(BoardModelTest, AChainIsShownWithItsThingAndAlone) {
   EXPECT_EQ(change.at("carts")[0].at("why")[0].at("text"), "A person has stopped all carts.");
   EXPECT_EQ(json::parse(model.cart_why_json(CartIx{1})).at("why"), change.at("carts")[0].at("why"));
   EXPECT_EQ(json::parse(model.cart_why_json(CartIx{0})).at("why"), json::array());
-  EXPECT_FALSE(model.apply(views));
-  EXPECT_TRUE(model.apply(one_cart(80))) << "a chain that is gone is a change";
+  model.apply(views);
+  EXPECT_EQ(model.next_change(now), nullptr);
+  model.apply(one_cart(80));
+  EXPECT_NE(model.next_change(now), nullptr) << "a chain that is gone is a change";
   EXPECT_EQ(json::parse(model.cart_why_json(CartIx{1})).at("why"), json::array());
 
   model.apply(one_job(4, control::JobState::queued));
@@ -247,6 +251,25 @@ TEST_F(BoardModelTest, OldRevisionsAreGivenUp) {
   const auto missed = model.resume("run1", 5, now);
   ASSERT_TRUE(missed);
   EXPECT_EQ(missed->size(), BoardModel::kept_changes + 1);
+}
+
+TEST_F(BoardModelTest, WhileNobodyEverWatchedNoRevisionIsMade) {
+  const ServiceClock clock({}, 1);
+  LiveHub hub(model, clock);
+  model.apply(one_cart(80));
+  hub.publish();
+  EXPECT_EQ(json::parse(model.snapshot(now)).at("rev"), 0);
+  FakeLink board(hub.new_peer({}));
+  const json snapshot = json::parse(board.sent.at(0));
+  EXPECT_EQ(snapshot.at("rev"), 1);  // all that changed so far is one revision
+  EXPECT_EQ(snapshot.at("carts")[1].at("battery"), 80);
+  model.apply(one_cart(79));
+  hub.publish();
+  EXPECT_EQ(json::parse(board.sent.at(1)).at("rev"), 2);
+  board.drop();
+  model.apply(one_cart(78));
+  hub.publish();  // it may come back
+  EXPECT_EQ(json::parse(model.snapshot(now)).at("rev"), 3);
 }
 
 TEST_F(BoardModelTest, OpenJobsByAgeThenEndedOnesLatestFirst) {

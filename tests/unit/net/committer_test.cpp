@@ -164,6 +164,35 @@ TEST(Committer, TraceIsWrittenBehindWithinItsDelay) {
   EXPECT_EQ(journal.traces_within(Committer::trace_delay * 8), 1u);
 }
 
+TEST(Committer, TraceThatIsBeingWrittenKeepsNobodyWaiting) {
+  GatedJournal journal;
+  ListOutbox outbox;
+  Committer committer(journal, outbox);
+  journal.set_open(false);
+  committer.submit({}, with_trace(), numbered(1));
+  journal.wait_entered(1);
+  committer.submit({}, {}, numbered(2));
+  committer.submit({}, with_record(), numbered(3));  // this one must wait, and what comes after it
+  committer.submit({}, {}, numbered(4));
+  {
+    const std::lock_guard lock(outbox.mutex);
+    EXPECT_EQ(outbox.out, (std::vector<std::int64_t>{1, 2}));
+  }
+  journal.set_open(true);
+  EXPECT_EQ(outbox.wait_for(4), (std::vector<std::int64_t>{1, 2, 3, 4}));
+}
+
+TEST(Committer, AfterTraceFailedToBeWrittenNothingMoreGoesOut) {
+  GatedJournal journal;
+  ListOutbox outbox;
+  Committer committer(journal, outbox);
+  journal.fail = true;
+  committer.submit({}, with_trace(), numbered(1));
+  EXPECT_EQ(outbox.wait_failure(), "the disk is full");
+  committer.submit({}, {}, numbered(2));
+  EXPECT_EQ(outbox.out, (std::vector<std::int64_t>{1}));
+}
+
 TEST(Committer, TraceGoesAlongWithTheNextGroup) {
   GatedJournal journal;
   ListOutbox outbox;
