@@ -27,6 +27,7 @@ class FleetAgenda {
     report,  // the cart's sign of life
     visit,   // a person comes to the cart
     take_load,
+    closing,  // something goes out of service, or comes back
     audit
   };
   struct Due {

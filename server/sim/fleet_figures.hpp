@@ -18,6 +18,8 @@ inline constexpr double welcome_s = 2 * link_latency_s;
 /// The service finds out that a link is gone when the cart greets anew, or after this.
 inline constexpr double link_loss_noticed_s = 5;
 inline constexpr double drop_least_s = 1, drop_most_s = 30;
+/// People take something out of service for so long; well below stuck_s.
+inline constexpr double closing_least_s = 20, closing_most_s = 400;
 
 /// Something stands in the way: the cart brakes at once, says so after a while, and goes on a
 /// second after the way is free (protocol/cart/cart_logic.hpp).

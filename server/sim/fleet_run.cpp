@@ -7,6 +7,7 @@
 #include <utility>
 
 #include "server/sim/fleet_accounts.hpp"
+#include "server/sim/fleet_closings.hpp"
 #include "server/sim/fleet_figures.hpp"
 #include "server/sim/fleet_links.hpp"
 #include "server/sim/fleet_mishaps.hpp"
@@ -53,7 +54,8 @@ class FleetRun {
         tapes_{track.ways()},
         several_stations_{has_shared_point(floor_)},
         jobs_{job_flows(floor_), stream(options.seed, 1)},
-        mishaps_{stream(options.seed, 2), options.stalls_per_hour, options.drops_per_hour},
+        mishaps_{stream(options.seed, 2), options.stalls_per_hour, options.drops_per_hour,
+                 options.closings_per_hour},
         core_{track, run_cart_names(options.carts), control::Policy{}, control::Restored{},
               run_begins},
         carts_{make_carts(tapes_, options)},
@@ -66,6 +68,8 @@ class FleetRun {
                  .lifted = [this](CartIx cart) { watch_.leave(cart); },
                  .set_down = [this](CartIx cart) { watch_.enter(cart); },
                  .done = [this] { keep_queue_full(); }}},
+        closings_{scene(), mishaps_,
+                  [this](const control::Event& request) { return feed(request); }},
         watch_{scene(), people_} {
     for (const floor::Demand& demand : floor_.demand) demand_per_hour_ += demand.per_hour;
   }
@@ -126,7 +130,7 @@ class FleetRun {
         break;
       case What::tick:
         feed(control::Tick{});
-        watch_.watch_for_gridlock(accounts_.open() > 0);
+        watch_.watch_for_gridlock(accounts_.open() > 0, closings_.lately(figures::gridlock_s));
         agenda_.at(now() + figures::tick_s, What::tick);
         break;
       case What::job:
@@ -164,8 +168,13 @@ class FleetRun {
       case What::take_load:
         people_.take_load({due.cart});
         break;
+      case What::closing:
+        closings_.change();
+        keep_queue_full();
+        break;
       case What::audit:
         watch_.audit();
+        closings_.audit();
         agenda_.at(now() + figures::audit_every_s, What::audit);
         break;
     }
@@ -195,6 +204,7 @@ class FleetRun {
       if (mishaps_.stalls()) agenda_.at(mishaps_.next_stall(now()), What::block, i);
       if (mishaps_.drops()) agenda_.at(mishaps_.next_drop(now()), What::drop, i);
     }
+    closings_.begin();
     if (options_.jobs == FleetRunOptions::Jobs::saturate) {
       keep_queue_full();
     } else if (rate() > 0) {
@@ -226,7 +236,10 @@ class FleetRun {
       if (const auto* job = std::get_if<control::JobRecord>(&record)) {
         take_job(job->job);
       } else if (const auto* cart = std::get_if<control::CartRecord>(&record)) {
-        if (!cart->doubt.empty() || cart->needs_release) people_.call(cart->cart);
+        if (!cart->doubt.empty() || cart->needs_release) {
+          people_.call(cart->cart);
+          closings_.excuse(cart->cart);
+        }
       }
     }
     return std::ranges::any_of(outcome.answers, [](const control::Answer& answer) {
@@ -355,6 +368,7 @@ class FleetRun {
   FleetLinks links_;
   FleetAccounts accounts_;
   FleetPeople people_;
+  FleetClosings closings_;
   FleetWatch watch_;
   FleetRunResult result_;
 };

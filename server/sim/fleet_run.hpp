@@ -28,6 +28,8 @@ struct FleetRunOptions {
   double miss_rate{0};        // see CartNature::miss_rate
   double stalls_per_hour{0};  // per cart: something is in its way for 5 to 60 s
   double drops_per_hour{0};   // per cart: its link is gone for 1 to 30 s
+  /// A segment, a station or a cart is taken out of service for 20 to 400 s; never two at once.
+  double closings_per_hour{0};
 };
 
 /// A point with several ways in and one out.

@@ -215,6 +215,7 @@ std::string trace_header(const FleetRunOptions& options, const std::string& floo
                     {"miss_rate", options.miss_rate},
                     {"stalls_per_hour", options.stalls_per_hour},
                     {"drops_per_hour", options.drops_per_hour},
+                    {"closings_per_hour", options.closings_per_hour},
                     {"floor", json::parse(floor_document)}};
   return header.dump();
 }
@@ -247,6 +248,7 @@ TraceHeader read_trace_header(const std::string& line) {
     header.options.miss_rate = j.at("miss_rate");
     header.options.stalls_per_hour = j.at("stalls_per_hour");
     header.options.drops_per_hour = j.at("drops_per_hour");
+    header.options.closings_per_hour = j.at("closings_per_hour");
     header.floor_document = j.at("floor").dump();
     return header;
   } catch (const json::exception& error) {

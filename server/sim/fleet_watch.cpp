@@ -97,10 +97,10 @@ bool FleetWatch::excused(CartIx ix) const {
          people_.called(ix) || cart.fault() != control::Fault::none;
 }
 
-void FleetWatch::watch_for_gridlock(bool jobs_open) {
+void FleetWatch::watch_for_gridlock(bool jobs_open, bool closed) {
   const double now = scene_.agenda.now();
   const auto count = static_cast<std::uint32_t>(scene_.carts.size());
-  bool busy = false;
+  bool busy = closed;
   bool unfinished = jobs_open;
   for (std::uint32_t i = 0; i < count && !busy; ++i) {
     const FleetCart& cart = scene_.carts[i];

@@ -26,8 +26,9 @@ class FleetWatch {
   void look();
   /// Throws FleetBroken if the books are wrong.
   void audit();
-  /// Counts a gridlock if nothing has moved for long, though there was something to do.
-  void watch_for_gridlock(bool jobs_open);
+  /// Counts a gridlock if nothing has moved for long, though there was something to do and nothing
+  /// was `closed` lately.
+  void watch_for_gridlock(bool jobs_open, bool closed);
   /// It has somewhere to go and has waited for so long, in s, with no fault of its own.
   [[nodiscard]] bool stuck(CartIx cart, double waited) const;
 

@@ -1,6 +1,7 @@
 // Long random runs on works made at random: all features mixed, fleets of all sizes up to the live
-// limit, carts with uneven speeds, unread tags, things in the way, links that drop. The referee,
-// which knows only where bodies are, sees no contact; nobody stands still for ever.
+// limit, carts with uneven speeds, unread tags, things in the way, links that drop, segments,
+// stations and carts out of service for a while. The referee, which knows only where bodies are,
+// sees no contact; nobody stands still for ever.
 //
 // TAGLINE_CART_HOURS says how many cart-hours to run in all (200 unless set); TAGLINE_FIRST_SEED
 // with which floor to begin, TAGLINE_RUN_HOURS how long each run is (2 unless set; less for
@@ -84,6 +85,7 @@ TEST(RandomWorks, NobodyTouchesAndNobodyStandsForEver) {
     options.miss_rate = pick(3) == 0 ? 0 : 0.02;
     options.stalls_per_hour = pick(3) == 0 ? 0 : 6;
     options.drops_per_hour = pick(3) == 0 ? 0 : 10;
+    options.closings_per_hour = pick(2) == 0 ? 0 : 6;
     SCOPED_TRACE("seed " + std::to_string(seed) + ", slots " + std::to_string(slots) + ", " +
                  std::to_string(works.floor.points.size()) + " points, " +
                  std::to_string(options.carts) + " of " + std::to_string(limit.carts) + " carts");

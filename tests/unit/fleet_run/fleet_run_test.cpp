@@ -58,6 +58,30 @@ TEST(FleetRun, SmallFloorsAreSoundWhateverGoesWrong) {
   EXPECT_GT(helped, 0u);  // something did go wrong
 }
 
+TEST(FleetRun, TrackStationsAndCartsComeAndGoOutOfServiceAndNobodyEntersClosedTrack) {
+  std::map<std::size_t, int> taken_down;  // by kind: segments, stations, carts
+  int brought_up = 0;
+  for (const floor::Floor& floor : test::small_floors()) {
+    const Site site(floor);
+    FleetRunOptions options = rough(3, 2, 17);
+    options.miss_rate = 0.02;
+    options.closings_per_hour = 10;
+    const FleetRunResult r =
+        run_fleet(site.track, options, {}, [&](Instant, const control::Event& event) {
+          if (const auto* down = std::get_if<control::AskTakeDown>(&event)) {
+            ++taken_down[down->what.index()];
+          }
+          if (std::holds_alternative<control::AskBringUp>(event)) ++brought_up;
+        });
+    expect_sound(r, floor.name);
+    EXPECT_GT(r.deliveries, 10u) << floor.name;
+  }
+  EXPECT_GT(taken_down[0], 25);
+  EXPECT_GT(taken_down[1], 8);
+  EXPECT_GT(taken_down[2], 8);
+  EXPECT_GT(brought_up, 50);
+}
+
 TEST(FleetRun, TheSameSeedGivesTheSameRun) {
   const Site site(test::ladder());
   const auto once = [&](std::uint64_t seed) {
