@@ -52,6 +52,11 @@ CoreFindings explore(const floor::Floor& floor, const WorldPlan& plan, std::size
   return found;
 }
 
+/// How many states are looked at where not all are.
+std::size_t bound(std::size_t usual) {
+  return explores_fully() ? most_states : test::lighter(usual);
+}
+
 /// Jobs round the stations, so that carts come in each other's way.
 WorldPlan plan(const floor::Floor& floor, std::size_t carts, std::size_t jobs,
                std::size_t disturbances = 0) {
@@ -73,12 +78,12 @@ void expect_sound(const CoreFindings& found) {
 
 TEST(ExploreCore, TwoCartsInEveryOrder) {
   for (const auto& floor : explored_floors())
-    expect_sound(explore(floor, plan(floor, 2, 2), 100'000));
+    expect_sound(explore(floor, plan(floor, 2, 2), test::lighter(std::size_t{100'000})));
 }
 
 TEST(ExploreCore, ThreeCartsInEveryOrder) {
   for (const auto& floor : explored_floors()) {
-    expect_sound(explore(floor, plan(floor, 3, 3), explores_fully() ? most_states : 10'000));
+    expect_sound(explore(floor, plan(floor, 3, 3), bound(10'000)));
   }
 }
 
@@ -88,7 +93,7 @@ TEST(ExploreCore, FourCartsInEveryOrder) {
     const floor::Track track(ways);
     const traffic::LiveLimit limit = traffic::live_limit(track);
     if ((limit.rests.empty() ? limit.carts : limit.rests.size()) < 4) continue;
-    expect_sound(explore(floor, plan(floor, 4, 3), explores_fully() ? most_states : 3'000));
+    expect_sound(explore(floor, plan(floor, 4, 3), bound(3'000)));
   }
 }
 
@@ -96,25 +101,25 @@ TEST(ExploreCore, JobsAskedAtAnyTime) {
   for (const auto& floor : explored_floors()) {
     WorldPlan p = plan(floor, 2, explores_fully() ? 4 : 3);
     p.asked = 1;
-    expect_sound(explore(floor, p, explores_fully() ? most_states : 5'000));
+    expect_sound(explore(floor, p, bound(5'000)));
   }
 }
 
 TEST(ExploreCore, StallsStopsAndLostLinks) {
   for (const auto& floor : explored_floors()) {
-    expect_sound(explore(floor, plan(floor, 2, 2, 1), explores_fully() ? most_states : 13'000));
+    expect_sound(explore(floor, plan(floor, 2, 2, 1), bound(13'000)));
   }
 }
 
 TEST(ExploreCore, ThreeCartsWithStallsStopsAndLostLinks) {
   for (const auto& floor : explored_floors()) {
-    expect_sound(explore(floor, plan(floor, 3, 3, 1), explores_fully() ? most_states : 2'500));
+    expect_sound(explore(floor, plan(floor, 3, 3, 1), bound(2'500)));
   }
 }
 
 TEST(ExploreCore, TwoDisturbancesAtOnce) {
   for (const auto& floor : explored_floors()) {
-    expect_sound(explore(floor, plan(floor, 2, 1, 2), explores_fully() ? most_states : 4'000));
+    expect_sound(explore(floor, plan(floor, 2, 1, 2), bound(4'000)));
   }
 }
 
@@ -122,7 +127,7 @@ TEST(ExploreCore, Restarts) {
   for (const auto& floor : explored_floors()) {
     WorldPlan p = plan(floor, 2, 2);
     p.restarts = true;
-    expect_sound(explore(floor, p, explores_fully() ? most_states : 5'000));
+    expect_sound(explore(floor, p, bound(5'000)));
   }
 }
 

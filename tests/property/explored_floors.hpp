@@ -5,6 +5,7 @@
 #include <string_view>
 #include <vector>
 
+#include "tests/support/effort.hpp"
 #include "tests/support/small_floors.hpp"
 
 namespace tagline::test {

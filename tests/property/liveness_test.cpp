@@ -5,6 +5,7 @@
 
 #include "server/floor/track.hpp"
 #include "tests/support/abstract_fleet.hpp"
+#include "tests/support/effort.hpp"
 #include "tests/support/small_floors.hpp"
 
 namespace tagline {
@@ -89,7 +90,7 @@ TEST_P(EveryFloor, SurvivesSlowGreetingsAfterRestarts) {
   const floor::Track track(ways);
   std::size_t carts = 0;
   for (const auto& point : floor.points) carts += point.siding ? 1 : 0;
-  for (std::uint32_t seed = 1; seed <= 60; ++seed) {
+  for (std::uint32_t seed = 1; seed <= test::lighter(60U); ++seed) {
     SCOPED_TRACE(floor.name + ", seed " + std::to_string(seed));
     test::AbstractFleet fleet(track, carts, seed);
     for (int event = 0; event < 1500; ++event) {
