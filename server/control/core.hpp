@@ -3,6 +3,7 @@
 // this same code, and equal events give equal outcomes, byte for byte.
 #pragma once
 
+#include <map>
 #include <memory>
 #include <optional>
 #include <string>
@@ -68,6 +69,9 @@ class Core {
   /// a time (design.md 7). Empty for a cart that drives, and for a job that a cart has taken up.
   [[nodiscard]] std::vector<Reason> why(CartIx cart) const;
   [[nodiscard]] std::vector<Reason> why(JobId job) const;
+  /// For every job a cart has: when it will come about. No entry while nobody can tell: the cart
+  /// stands by a fault or by a person's will, its link is lost, or its way is closed.
+  [[nodiscard]] std::map<JobId, Expected> expected() const;
   /// Loads that stand at a station with a capacity; nothing for one without.
   [[nodiscard]] std::optional<int> loads_at(StationIx station) const;
   /// The most carts that this floor stays live with, and why not more. More are not placed.

@@ -87,6 +87,14 @@ struct Reason {
 /// "held_track", "turn", ... as in the API.
 std::string_view name_of(Reason::Kind kind);
 
+/// When a job is expected to come about, if all goes on as planned now.
+struct Expected {
+  /// The cart reaches the place where it is loaded; nothing once it has.
+  std::optional<Instant> pickup;
+  /// It has been unloaded at the last stop.
+  Instant delivery;
+};
+
 struct CartView {
   CartIx cart;
   CartMode mode{CartMode::off_floor};

@@ -11,6 +11,22 @@ void append(std::string& list, const std::string& text) {
   list += text;
 }
 
+/// An expected moment is told anew when it has moved by more: people read minutes, and every change
+/// goes to every board.
+constexpr Duration told_anew_after = std::chrono::seconds{10};
+
+bool about(const std::optional<Instant>& a, const std::optional<Instant>& b) {
+  return a.has_value() == b.has_value() && (!a || std::chrono::abs(*a - *b) < told_anew_after);
+}
+
+/// `now` unless `shown` says about the same.
+std::optional<control::Expected> steadied(const std::optional<control::Expected>& shown,
+                                          const std::optional<control::Expected>& now) {
+  const bool same =
+      shown && now && about(shown->pickup, now->pickup) && about(shown->delivery, now->delivery);
+  return same ? shown : now;
+}
+
 Instant ended_at(const control::Job& job) { return job.ended_at.value_or(job.changed); }
 
 }  // namespace
@@ -53,12 +69,14 @@ const BoardModel::CartEntry& BoardModel::rendered(CartIx cart) const {
 bool BoardModel::put_job(const JobShown& shown) {
   const control::Job& job = shown.job;
   std::string why = view_.why(shown.why);
-  std::string text = view_.job(job, why);
   JobEntry& entry = jobs_[job.id];
+  const auto expected = steadied(entry.expected, shown.expected);
+  std::string text = view_.job(job, why, expected);
   if (entry.text == text) return false;
   if (!entry.text.empty() && control::is_final(entry.job.state))
     ended_.erase({ended_at(entry.job), entry.job.id});
   entry.job = job;
+  entry.expected = expected;
   entry.text = std::move(text);
   entry.why = std::move(why);
   changed_jobs_.insert(job.id);

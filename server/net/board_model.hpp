@@ -45,7 +45,9 @@ class BoardModel {
   /// "" if it isn't known here.
   [[nodiscard]] std::string job_json(control::JobId id) const;
   /// A job that isn't known here any more.
-  [[nodiscard]] std::string job_json(const control::Job& job) const { return view_.job(job, "[]"); }
+  [[nodiscard]] std::string job_json(const control::Job& job) const {
+    return view_.job(job, "[]", {});
+  }
   /// `{"why":[...]}`; an empty chain if it isn't known here.
   [[nodiscard]] std::string job_why_json(control::JobId id) const;
   [[nodiscard]] std::string stations_json() const;
@@ -84,6 +86,8 @@ class BoardModel {
     control::Job job;
     std::string text;
     std::string why;
+    /// As it is shown.
+    std::optional<control::Expected> expected;
   };
   void put_cart(const CartShown& shown);
   const CartEntry& rendered(CartIx cart) const;

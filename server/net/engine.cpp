@@ -133,6 +133,14 @@ void Engine::view_loads(StationIx station, Views& into) const {
   if (const auto loads = core_.loads_at(station)) into.stations.push_back({station, *loads});
 }
 
+JobShown Engine::view(const control::Job& job, const AllExpected& expected) const {
+  JobShown shown{job, core_.why(job.id)};
+  if (const auto found = expected.find(job.id); found != expected.end()) {
+    shown.expected = found->second;
+  }
+  return shown;
+}
+
 Views Engine::views_after(const control::Event& event, const control::Outcome& outcome) const {
   std::set<CartIx> carts;
   std::set<control::JobId> jobs;
@@ -168,17 +176,20 @@ Views Engine::views_after(const control::Event& event, const control::Outcome& o
       },
       event);
   for (const CartIx cart : carts) views.carts.push_back(view(cart));
+  if (jobs.empty()) return views;
+  const AllExpected expected = core_.expected();
   for (const control::JobId id : jobs)
-    if (const control::Job* job = core_.job(id)) views.jobs.push_back(view(*job));
+    if (const control::Job* job = core_.job(id)) views.jobs.push_back(view(*job, expected));
   return views;
 }
 
 Views Engine::view_of_everything(bool ended_jobs_too) const {
   Views views;
   for (std::uint32_t k = 0; k < core_.cart_count(); ++k) views.carts.push_back(view(CartIx{k}));
+  const AllExpected expected = core_.expected();
   for (const control::Job* job : core_.jobs()) {
     if (!ended_jobs_too && control::is_final(job->state)) break;  // open ones come first
-    views.jobs.push_back(view(*job));
+    views.jobs.push_back(view(*job, expected));
   }
   for (std::uint32_t k = 0; k < station_count_; ++k) view_loads(StationIx{k}, views);
   views.alarms = core_.alarms();

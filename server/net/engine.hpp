@@ -4,6 +4,7 @@
 
 #include <atomic>
 #include <condition_variable>
+#include <map>
 #include <mutex>
 #include <optional>
 #include <thread>
@@ -45,7 +46,8 @@ class Engine : public Inbox {
   Views views_after(const control::Event& event, const control::Outcome& outcome) const;
   Views view_of_everything(bool ended_jobs_too) const;
   [[nodiscard]] CartShown view(CartIx cart) const { return {core_.cart(cart), core_.why(cart)}; }
-  [[nodiscard]] JobShown view(const control::Job& job) const { return {job, core_.why(job.id)}; }
+  using AllExpected = std::map<control::JobId, control::Expected>;
+  [[nodiscard]] JobShown view(const control::Job& job, const AllExpected& expected) const;
   [[nodiscard]] Views::Closed view_closed() const {
     return {core_.downtimes(), core_.stopped_zones()};
   }

@@ -163,27 +163,31 @@ std::string JsonView::cart(const control::CartView& view, std::string_view why) 
   return with_member(out, "why", why);
 }
 
-std::string JsonView::job(const control::Job& job, std::string_view why) const {
+std::string JsonView::job(const control::Job& job, std::string_view why,
+                          const std::optional<control::Expected>& expected) const {
   const floor::Floor& floor = track_->floor();
   Json via = Json::array();
   for (const control::JobStop& stop : job.via)
     via.push_back({{"station", floor[stop.station].id}, {"what", name_of(stop.what)}});
-  return with_member(Json{{"id", job.id.value},
-                          {"from", floor[job.from].id},
-                          {"to", floor[job.to].id},
-                          {"via", std::move(via)},
-                          {"stops_done", job.stops_done},
-                          {"state", control::name_of(job.state)},
-                          {"priority", job.priority},
-                          {"note", job.note},
-                          {"due", time_or_null(job.due)},
-                          {"cart", job.cart ? Json(cart_names_->at(job.cart->value)) : Json()},
-                          {"created", time_text(job.created)},
-                          {"changed", time_text(job.changed)},
-                          {"loaded_at", time_or_null(job.loaded_at)},
-                          {"ended_at", time_or_null(job.ended_at)},
-                          {"reason", job.reason}},
-                     "why", why);
+  return with_member(
+      Json{{"id", job.id.value},
+           {"from", floor[job.from].id},
+           {"to", floor[job.to].id},
+           {"via", std::move(via)},
+           {"stops_done", job.stops_done},
+           {"state", control::name_of(job.state)},
+           {"priority", job.priority},
+           {"note", job.note},
+           {"due", time_or_null(job.due)},
+           {"cart", job.cart ? Json(cart_names_->at(job.cart->value)) : Json()},
+           {"created", time_text(job.created)},
+           {"changed", time_text(job.changed)},
+           {"loaded_at", time_or_null(job.loaded_at)},
+           {"ended_at", time_or_null(job.ended_at)},
+           {"expected_pickup", expected ? time_or_null(expected->pickup) : Json()},
+           {"expected_delivery", expected ? Json(time_text(expected->delivery)) : Json()},
+           {"reason", job.reason}},
+      "why", why);
 }
 
 std::string JsonView::alarm(const control::Alarm& alarm) const {

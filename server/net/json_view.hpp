@@ -34,7 +34,8 @@ class JsonView {
   }
   /// `why` as made above.
   [[nodiscard]] std::string cart(const control::CartView& view, std::string_view why) const;
-  [[nodiscard]] std::string job(const control::Job& job, std::string_view why) const;
+  [[nodiscard]] std::string job(const control::Job& job, std::string_view why,
+                                const std::optional<control::Expected>& expected) const;
   [[nodiscard]] std::string alarm(const control::Alarm& alarm) const;
   /// "[...]"
   [[nodiscard]] std::string downtimes(const std::vector<control::DowntimeView>& downtimes) const;

@@ -28,10 +28,12 @@ struct CartShown {
   std::vector<control::Reason> why;
 };
 
-/// A job, and the chain that says why no cart has taken it up; empty once one has.
+/// A job, the chain that says why no cart has taken it up (empty once one has), and when it is
+/// expected to come about, if anybody can tell.
 struct JobShown {
   control::Job job;
   std::vector<control::Reason> why;
+  std::optional<control::Expected> expected{};
 };
 
 /// Snapshots of what an event changed; a `sweep` has everything that is still live.

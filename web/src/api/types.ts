@@ -91,6 +91,10 @@ export interface Job {
   changed: string;
   loaded_at: string | null;
   ended_at: string | null;
+  /** When the cart reaches `from`; null before it has a cart, and once it is there. */
+  expected_pickup: string | null;
+  /** When it will be unloaded at `to`; null while nobody can tell. */
+  expected_delivery: string | null;
   reason: string;
   /** From the job itself to the root; empty once a cart has taken it up. */
   why: Reason[];
