@@ -93,13 +93,18 @@ std::string state_text(const control::Core& core, const floor::Track& track) {
 std::string state_json(const control::Core& core, const floor::Track& track, Instant at) {
   const std::vector<std::string> names = names_of(core);
   const net::JsonView view(track, names);
+  const auto all_expected = core.expected();
   std::string carts, jobs;
   for (std::uint32_t i = 0; i < core.cart_count(); ++i) {
     carts += (carts.empty() ? "" : ",") + view.cart(core.cart({i}), view.why(core.why(CartIx{i})));
   }
   for (const control::Job* job : core.jobs()) {
     if (control::is_final(job->state)) break;
-    jobs += (jobs.empty() ? "" : ",") + view.job(*job, view.why(core.why(job->id)));
+    std::optional<control::Expected> expected;
+    if (const auto found = all_expected.find(job->id); found != all_expected.end()) {
+      expected = found->second;
+    }
+    jobs += (jobs.empty() ? "" : ",") + view.job(*job, view.why(core.why(job->id)), expected);
   }
   return "{\"at\":" + net::json_quote(net::time_text(at)) +
          ",\"all_stopped\":" + (core.all_stopped() ? "true" : "false") + ",\"carts\":[" + carts +
