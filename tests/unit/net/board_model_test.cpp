@@ -76,6 +76,27 @@ class BoardModelTest : public ::testing::Test {
   Instant now{Duration{0}};
 };
 
+TEST_F(BoardModelTest, ExpectedMomentsAreToldAnewOnlyWhenTheyHaveMovedBySeconds) {
+  const auto expect_at = [&](std::optional<std::int64_t> pickup_s, std::int64_t delivery_s) {
+    Views views = one_job(1, control::JobState::assigned);
+    views.jobs[0].expected.emplace();
+    if (pickup_s) views.jobs[0].expected->pickup = Instant{Duration{*pickup_s * 1000}};
+    views.jobs[0].expected->delivery = Instant{Duration{delivery_s * 1000}};
+    return model.apply(views);
+  };
+  EXPECT_TRUE(expect_at(100, 200));
+  const json told = json::parse(model.snapshot(Instant{})).at("jobs").at(0);
+  EXPECT_EQ(told.at("expected_pickup"), "1970-01-01T00:01:40.000Z");
+  EXPECT_EQ(told.at("expected_delivery"), "1970-01-01T00:03:20.000Z");
+  EXPECT_FALSE(expect_at(109, 191));  // about the same
+  EXPECT_TRUE(expect_at(110, 200));
+  EXPECT_FALSE(expect_at(101, 209));  // compared with what is shown, not with what was refused
+  EXPECT_TRUE(expect_at(std::nullopt, 209));                          // it is there
+  EXPECT_TRUE(model.apply(one_job(1, control::JobState::assigned)));  // nobody can tell any more
+  EXPECT_TRUE(
+      json::parse(model.snapshot(Instant{})).at("jobs").at(0).at("expected_delivery").is_null());
+}
+
 TEST_F(BoardModelTest, FloorHasIdsLinesAndFigures) {
   const json view = json::parse(model.floor_json());
   EXPECT_EQ(view.at("pace"), 5);
