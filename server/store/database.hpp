@@ -14,7 +14,8 @@ constexpr int patience_ms = 5'000;
 
 /// Opens and migrates `file`, which must exist (it may be empty). WAL with synchronous=FULL: a
 /// commit is on disk when it returns. All but the long history is checked for damage before; a
-/// year of that takes longer to look through than a works can stand still (whole_check.hpp). Throws StoreError.
+/// year of that takes longer to look through than a works can stand still (whole_check.hpp). Throws
+/// StoreError.
 std::unique_ptr<SQLite::Database> open_database(const std::filesystem::path& file);
 
 }  // namespace tagline::store

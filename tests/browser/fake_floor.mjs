@@ -76,7 +76,8 @@ export function job(id, more = {}) {
   const now = new Date().toISOString();
   return {
     id, from: 'CAST', to: 'DRY', via: [], stops_done: 0, state: 'queued', priority: 5, note: '',
-    due: null, cart: null, created: now, changed: now, loaded_at: null, ended_at: null, reason: '',
+    due: null, cart: null, created: now, changed: now, loaded_at: null, ended_at: null,
+    expected_pickup: null, expected_delivery: null, reason: '',
     why: [], ...more,
   };
 }

@@ -9,7 +9,8 @@ import { apply, nothingKnown, sortedJobs, type BoardState } from '../src/live/st
 const time = '2026-01-01T08:00:00.000Z';
 const job = (id: number, more: Partial<Job> = {}): Job => ({
   id, from: 'A', to: 'B', state: 'queued', priority: 5, note: '', cart: null, created: time,
-  changed: time, loaded_at: null, ended_at: null, reason: '', via: [], stops_done: 0, due: null, why: [], ...more,
+  changed: time, loaded_at: null, ended_at: null,
+  expected_pickup: null, expected_delivery: null, reason: '', via: [], stops_done: 0, due: null, why: [], ...more,
 });
 const snapshot = (rev: number, run = 'r1'): LiveMessage => ({
   type: 'snapshot', run, rev, time, pace: 1, all_stopped: false, carts: [], jobs: [job(1)],

@@ -21,7 +21,8 @@ const noon = Date.parse('2026-03-04T12:00:00');
 const iso = (ms: number) => new Date(ms).toISOString();
 const work = (more: Partial<Job>): Job => ({
   id: 1, from: 'X', to: 'Y', via: [], stops_done: 0, state: 'queued', priority: 5, note: '', due: null,
-  cart: null, created: iso(noon), changed: iso(noon), loaded_at: null, ended_at: null, reason: '',
+  cart: null, created: iso(noon), changed: iso(noon), loaded_at: null, ended_at: null,
+  expected_pickup: null, expected_delivery: null, reason: '',
   why: [], ...more,
 });
 

@@ -3,10 +3,10 @@
 // stations and carts out of service for a while. The referee, which knows only where bodies are,
 // sees no contact; nobody stands still for ever.
 //
-// TAGLINE_CART_HOURS says how many cart-hours to run in all (200 unless set, 50 with sanitizers); TAGLINE_FIRST_SEED
-// with which floor to begin, TAGLINE_RUN_HOURS how long each run is (2 unless set; less for
-// fleets that take much computing). `deploy/run test` runs the short one; the
-// figures of a long one are in DEVELOPERS.md.
+// TAGLINE_CART_HOURS says how many cart-hours to run in all (200 unless set, 50 with sanitizers);
+// TAGLINE_FIRST_SEED with which floor to begin, TAGLINE_RUN_HOURS how long each run is (2 unless
+// set; less for fleets that take much computing). `deploy/run test` runs the short one; the figures
+// of a long one are in DEVELOPERS.md.
 #include "tests/support/random_works.hpp"
 
 #include <gtest/gtest.h>
