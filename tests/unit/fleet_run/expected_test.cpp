@@ -27,7 +27,7 @@ struct Expectations {
   std::vector<Error> pickups, deliveries;
 };
 
-Expectations run(double stalls_per_hour) {
+Expectations run_demo() {
   const auto loaded = floor::load_floor(TAGLINE_SOURCE_DIR "/deploy/demo.floor.json");
   const floor::Ways ways(std::get<floor::Floor>(loaded));
   const floor::Track track(ways);
@@ -36,7 +36,6 @@ Expectations run(double stalls_per_hour) {
   options.hours = 4;
   options.seed = 21;
   options.speed_noise = 0.05;
-  options.stalls_per_hour = stalls_per_hour;
   control::Core core(track, run_cart_names(options.carts), {}, {}, run_begins);
   struct Said {
     Instant at;
@@ -82,7 +81,7 @@ void print(const char* what, const std::vector<Error>& errors) {
 }
 
 TEST(Expected, PickupAndDeliveryComeAboutAsToldWhenACartTookTheJob) {
-  const Expectations found = run(0);
+  const Expectations found = run_demo();
   print("pickups", found.pickups);
   print("deliveries", found.deliveries);
   ASSERT_GT(found.deliveries.size(), 100u);
