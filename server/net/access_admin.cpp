@@ -40,7 +40,7 @@ std::optional<Response> refused(Book::Refused why, std::string_view what, const 
   return conflict("There are too many already; take out what is no longer used.");
 }
 
-std::string time_or_null(const std::optional<Instant>& moment) {
+std::string json_time(const std::optional<Instant>& moment) {
   return moment ? json_quote(time_text(*moment)) : "null";
 }
 
@@ -86,7 +86,7 @@ void AccessAdmin::list_accounts(const Respond& respond) const {
     list += (list.empty() ? "" : ",") + ("{\"name\":" + json_quote(account->name)) +
             ",\"role\":" + json_quote(access::word(account->role)) +
             ",\"created\":" + json_quote(time_text(account->created)) +
-            ",\"last_seen\":" + time_or_null(account->last_seen) + "}";
+            ",\"last_seen\":" + json_time(account->last_seen) + "}";
   respond(json_response(200, "{\"accounts\":[" + list + "]}"));
 }
 
@@ -170,7 +170,7 @@ std::string token_json(const access::Token& token, std::string_view secret = {})
   return "{\"id\":" + json_quote(token.id) + ",\"name\":" + json_quote(token.name) + "," + scope +
          ",\"created\":" + json_quote(time_text(token.created)) +
          ",\"expires\":" + json_quote(time_text(token.expires)) +
-         ",\"last_used\":" + time_or_null(token.last_used) +
+         ",\"last_used\":" + json_time(token.last_used) +
          (secret.empty() ? "" : ",\"token\":" + json_quote(secret)) + "}";
 }
 

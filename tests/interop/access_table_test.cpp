@@ -9,7 +9,7 @@ namespace {
 /// `signed_in` and `by_token`: viewer, operator, supervisor, builder, then a call button's token.
 /// '+': it is looked at; '-': 403. Bodies are such that nothing is lost if it is: most end with
 /// 422.
-struct Row {
+struct AccessRow {
   const char* method;
   const char* path;    // of the table
   const char* target;  // a case of it
@@ -18,7 +18,7 @@ struct Row {
   const char* by_token;
 };
 
-const Row rows[] = {
+const AccessRow access_rows[] = {
     {"GET", "/api/floor", "/api/floor", "", "++++", "++++-"},
     {"GET", "/api/carts", "/api/carts", "", "++++", "++++-"},
     {"GET", "/api/carts/{}", "/api/carts/cart-1", "", "++++", "++++-"},
@@ -64,20 +64,20 @@ const Row rows[] = {
 };
 
 /// For everybody; what they then say is other tests' matter.
-const std::pair<const char*, const char*> open_rows[] = {
+const std::pair<const char*, const char*> open_places[] = {
     {"GET", "/"},           {"GET", "/api/health"},   {"GET", "/api/me"},
     {"POST", "/api/setup"}, {"POST", "/api/sign-in"}, {"GET", "/cart"},
     {"GET", "/live"},       {"SOCKET", "/cart"},
 };
 
-int status_of(const PeopledService& service, const Row& row, const Headers& headers) {
+int status_of(const PeopledService& service, const AccessRow& row, const Headers& headers) {
   if (std::string(row.method) != "SOCKET")
     return service.ask(row.method, row.target, row.body, headers).status;
   const RawWebSocket link = service.board(headers);
   return link.head().size() < 12 ? 0 : std::stoi(link.head().substr(9, 3));
 }
 
-void expect_cell(const PeopledService& service, const Row& row, const std::string& who,
+void expect_cell(const PeopledService& service, const AccessRow& row, const std::string& who,
                  const Headers& headers, char cell) {
   SCOPED_TRACE(who + ": " + row.method + " " + row.target);
   const int status = status_of(service, row, headers);
@@ -93,20 +93,21 @@ void expect_cell(const PeopledService& service, const Row& row, const std::strin
 
 TEST(AccessTable, EveryPlaceIsInIt) {
   std::vector<std::string> tried, there;
-  for (const Row& row : rows) tried.push_back(std::string(row.method) + " " + row.path);
-  for (const auto& [method, path] : open_rows) tried.push_back(std::string(method) + " " + path);
+  for (const AccessRow& row : access_rows)
+    tried.push_back(std::string(row.method) + " " + row.path);
+  for (const auto& [method, path] : open_places) tried.push_back(std::string(method) + " " + path);
   for (const net::Route& route : net::all_routes())
     there.push_back(std::string(route.method) + " " + std::string(route.path));
   std::sort(tried.begin(), tried.end());
   std::sort(there.begin(), there.end());
   EXPECT_EQ(tried, there);
-  for (const auto& [method, path] : open_rows)
+  for (const auto& [method, path] : open_places)
     EXPECT_FALSE(net::find_route(method, net::parse_target(path)->pieces)->action) << path;
 }
 
 TEST(AccessTable, EachRoleSignedIn) {
   const PeopledService service;
-  for (const Row& row : rows)
+  for (const AccessRow& row : access_rows)
     for (std::size_t k = 0; k < std::size(people); ++k)
       expect_cell(service, row, people[k].name,
                   browser_of(service, "session of " + std::string(people[k].name)),
@@ -115,7 +116,7 @@ TEST(AccessTable, EachRoleSignedIn) {
 
 TEST(AccessTable, EachRoleByTokenAndACallButton) {
   const PeopledService service;
-  for (const Row& row : rows) {
+  for (const AccessRow& row : access_rows) {
     for (std::size_t k = 0; k < std::size(people); ++k) {
       const std::string token = "token of " + std::string(access::word(people[k].role));
       expect_cell(service, row, token, bearer(token), row.by_token[k]);
@@ -153,7 +154,7 @@ TEST(AccessTable, NobodyInAnyForm) {
       {"the name over TLS, without TLS", {{"Cookie", "__Host-tagline-session=session of Berta"}}},
   };
   for (const auto& [form, headers] : nobodies)
-    for (const Row& row : rows) {
+    for (const AccessRow& row : access_rows) {
       SCOPED_TRACE(std::string(form) + ": " + row.method + " " + row.target);
       EXPECT_EQ(status_of(service, row, headers), 401);
     }
@@ -186,7 +187,8 @@ TEST(AccessTable, TheOpenDoorLetsInWithItsRoleAndNoMore) {
     net::Entrance entrance = works_of_people();
     entrance.open_door = people[k].role;
     const PeopledService service(std::move(entrance));
-    for (const Row& row : rows) expect_cell(service, row, "anybody", {}, row.signed_in[k]);
+    for (const AccessRow& row : access_rows)
+      expect_cell(service, row, "anybody", {}, row.signed_in[k]);
     const json me = json::parse(service.ask("GET", "/api/me").body);
     EXPECT_EQ(me.at("name"), "demo");
     EXPECT_EQ(me.at("role"), access::word(people[k].role));

@@ -80,5 +80,16 @@ TEST(Attempts, AFloodOfNamesMakesNobodysLimitForgotten) {
   EXPECT_EQ(looked_at(attempts, {"10.0.0.9", "anna"}, 5, start), 0);
 }
 
+TEST(Attempts, WithManyAddressesToo) {
+  Attempts attempts;
+  int looked = 0;
+  for (int k = 0; k < 3 * static_cast<int>(Attempts::most_kept); ++k) {
+    const std::string number = std::to_string(k);
+    looked_at(attempts, {"10.3." + number, "made up " + number}, 1, start + k * 1ms);
+    looked += looked_at(attempts, {"10.4." + number, "anna"}, 1, start + k * 1ms);
+  }
+  EXPECT_EQ(looked, 10) << "what is tried again and again is not what is forgotten";
+}
+
 }  // namespace
 }  // namespace tagline::access::test

@@ -48,6 +48,8 @@ TEST(Rights, WhyNotIsTold) {
 TEST(Roles, WordsGoBothWays) {
   for (const Role role : all_roles) EXPECT_EQ(role_from(word(role)), role);
   EXPECT_FALSE(role_from("Viewer"));
+  EXPECT_FALSE(role_from("viewers"));
+  EXPECT_FALSE(role_from("view"));
   EXPECT_FALSE(role_from(""));
   EXPECT_FALSE(role_from("call"));
 }

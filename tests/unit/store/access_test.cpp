@@ -12,7 +12,7 @@ namespace {
 using testing::ElementsAre;
 using testing::IsEmpty;
 
-constexpr std::int64_t day = 24LL * 3600 * 1000;
+constexpr std::int64_t one_day = 24LL * 3600 * 1000;
 
 class AccessRows : public testing::Test {
  protected:
@@ -50,15 +50,15 @@ TEST_F(AccessRows, ABookIsFoundAgainWholeInEveryField) {
   book.open_session("berta", access::sha256("s1"), at(3));
   book.open_session("otto", access::sha256("s2"), at(4));
   EXPECT_EQ(book.add_token({"t1", "Robot", access::Role::supervisor, access::sha256("t1"), at(5),
-                            at(5 + day), std::nullopt}),
+                            at(5 + one_day), std::nullopt}),
             access::Book::Refused::nothing);
   EXPECT_EQ(book.add_token({"t2", "Button", access::Call{"CAST", "KILN"}, access::sha256("t2"),
-                            at(6), at(6 + day), at(7)}),
+                            at(6), at(6 + one_day), at(7)}),
             access::Book::Refused::nothing);
   book.device_key(access::RandomBytes{1});
   write(book.take_changes());
-  book.seen(access::sha256("s2"), at(day / 2));
-  book.seen(access::sha256("t1"), at(day / 2));
+  book.seen(access::sha256("s2"), at(one_day / 2));
+  book.seen(access::sha256("t1"), at(one_day / 2));
   EXPECT_EQ(book.set_role("otto", access::Role::viewer), access::Book::Refused::nothing);
   write(book.take_changes());
   open();
@@ -71,23 +71,23 @@ TEST_F(AccessRows, ABookIsFoundAgainWholeInEveryField) {
   EXPECT_EQ(known.accounts[0].created, at(1));
   EXPECT_EQ(known.accounts[0].last_seen, at(3));
   EXPECT_EQ(known.accounts[1].role, access::Role::viewer);
-  EXPECT_EQ(known.accounts[1].last_seen, at(day / 2));
+  EXPECT_EQ(known.accounts[1].last_seen, at(one_day / 2));
   ASSERT_EQ(known.sessions.size(), 2u);
   for (const access::Session& session : known.sessions) {
     const bool ottos = session.key == access::sha256("s2");
     EXPECT_EQ(session.account, ottos ? "otto" : "berta");
     EXPECT_EQ(session.began, at(ottos ? 4 : 3));
-    EXPECT_EQ(session.last_seen, at(ottos ? day / 2 : 3));
+    EXPECT_EQ(session.last_seen, at(ottos ? one_day / 2 : 3));
   }
   ASSERT_EQ(known.tokens.size(), 2u);
   EXPECT_EQ(known.tokens[0].id, "t1");
   EXPECT_EQ(known.tokens[0].name, "Robot");
   EXPECT_EQ(known.tokens[0].scope, access::Scope(access::Role::supervisor));
   EXPECT_EQ(known.tokens[0].key, access::sha256("t1"));
-  EXPECT_EQ(known.tokens[0].last_used, at(day / 2));
+  EXPECT_EQ(known.tokens[0].last_used, at(one_day / 2));
   EXPECT_EQ(known.tokens[1].scope, (access::Scope(access::Call{"CAST", "KILN"})));
   EXPECT_EQ(known.tokens[1].created, at(6));
-  EXPECT_EQ(known.tokens[1].expires, at(6 + day));
+  EXPECT_EQ(known.tokens[1].expires, at(6 + one_day));
   EXPECT_EQ(known.tokens[1].last_used, at(7));
   EXPECT_EQ(known.device_key, book.device_key({}));
 }
@@ -101,7 +101,7 @@ TEST_F(AccessRows, WhoIsTakenOutStaysOut) {
   book.open_session("otto", access::sha256("s1"), at(3));
   book.open_session("berta", access::sha256("s2"), at(3));
   EXPECT_EQ(book.add_token({"t1", "Robot", access::Role::viewer, access::sha256("t1"), at(5),
-                            at(5 + day), std::nullopt}),
+                            at(5 + one_day), std::nullopt}),
             access::Book::Refused::nothing);
   write(book.take_changes());
   EXPECT_EQ(book.remove_account("OTTO"), access::Book::Refused::nothing);
@@ -145,12 +145,12 @@ TEST_F(AccessRows, TheAuditLogIsReadFromItsEndInPages) {
 
 TEST_F(AccessRows, OldEntriesGoAndNoIdIsGivenTwice) {
   act(0, "old");
-  act(20 * day, "young");
-  store->tidy(at(25 * day), Duration{10 * day});
+  act(20 * one_day, "young");
+  store->tidy(at(25 * one_day), Duration{10 * one_day});
   EXPECT_THAT(actors(9), ElementsAre("young"));
-  store->tidy(at(99 * day), Duration{10 * day});
+  store->tidy(at(99 * one_day), Duration{10 * one_day});
   EXPECT_THAT(actors(9), IsEmpty());
-  act(99 * day, "new");
+  act(99 * one_day, "new");
   EXPECT_EQ(store->audit(1, {}).at(0).id, 3u);
 }
 
