@@ -119,6 +119,15 @@ class PeopledService : public LiveService {
   }
 };
 
+/// The code a board's link is closed with; 0 if it isn't within some seconds, whatever else comes.
+inline int closed_with(RawWebSocket& board) {
+  const auto until = std::chrono::steady_clock::now() + std::chrono::seconds(8);
+  while (std::chrono::steady_clock::now() < until)
+    if (!board.next_text(Millis(1'000)) && board.next_close(Millis(1)).first != 0)
+      return board.next_close(Millis(1)).first;
+  return 0;
+}
+
 /// The value of a cookie that an answer sets; "" if it sets none of that name.
 inline std::string cookie_set(const net::ClientResponse& answer, const std::string& name) {
   for (const std::string& field : all_of_field(answer, "Set-Cookie"))

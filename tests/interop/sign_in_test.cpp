@@ -211,7 +211,7 @@ TEST(SignIn, SigningOutEndsItsSessionItsBoardAndNothingElse) {
   const auto out = service.ask("POST", "/api/sign-out", {}, browser_of(service, first));
   EXPECT_EQ(out.status, 204);
   EXPECT_TRUE(all_of_field(out, "Set-Cookie").at(0).find("Max-Age=0") != std::string::npos);
-  EXPECT_EQ(one.next_close().first, 4401);
+  EXPECT_EQ(closed_with(one), 4401);
   EXPECT_EQ(service.ask("GET", "/api/me", {}, browser_of(service, first)).status, 401);
   EXPECT_EQ(service.ask("GET", "/api/me", {}, browser_of(service, second)).status, 200);
   EXPECT_FALSE(next_of_type(two, "time").is_null());
@@ -244,7 +244,7 @@ TEST(Accounts, AreMadeChangedAndTakenOutAtOnce) {
   RawWebSocket board = service.board(hand);
   ASSERT_FALSE(next_of_type(board, "snapshot").is_null());
   EXPECT_EQ(service.as("Berta", "POST", "/api/accounts/kiln%20hand/remove").status, 204);
-  EXPECT_EQ(board.next_close().first, 4401);
+  EXPECT_EQ(closed_with(board), 4401);
   EXPECT_EQ(service.ask("GET", "/api/me", {}, hand).status, 401);
   EXPECT_EQ(service.sign_in("Kiln Hand", "cone six in the dark").status, 401);
 
@@ -329,7 +329,7 @@ TEST(Tokens, AreShownOnceAndDoWhatTheirScopeSays) {
   ASSERT_FALSE(next_of_type(board, "snapshot").is_null());
   const std::string id = lamp.at("id");
   EXPECT_EQ(service.as("Berta", "POST", "/api/tokens/" + id + "/revoke").status, 204);
-  EXPECT_EQ(board.next_close().first, 4401);
+  EXPECT_EQ(closed_with(board), 4401);
   EXPECT_EQ(service.ask("GET", "/api/carts", {}, bearer(secret)).status, 401);
   EXPECT_EQ(service.as("Berta", "POST", "/api/tokens/" + id + "/revoke").status, 404);
 
