@@ -102,6 +102,12 @@ bool lists(const std::optional<std::string>& field, std::string_view wanted) {
   return false;
 }
 
+std::string name_at(const std::vector<std::string>& pieces) {
+  std::string name;
+  for (const std::string& piece : pieces) name += (name.empty() ? "" : "/") + piece;
+  return name.empty() ? "index.html" : name;
+}
+
 }  // namespace
 
 StaticFiles::StaticFiles(const fs::path& folder) : folder_(folder) {
@@ -132,15 +138,15 @@ StaticFiles::StaticFiles(const fs::path& folder) : folder_(folder) {
   }
 }
 
+bool StaticFiles::has(const std::vector<std::string>& pieces) const {
+  return files_.contains(name_at(pieces));
+}
+
 std::optional<Response> StaticFiles::find(const std::vector<std::string>& pieces,
                                           const Request& request) const {
-  std::string name;
-  for (const std::string& piece : pieces) name += (name.empty() ? "" : "/") + piece;
-  if (name.empty()) name = "index.html";
+  const std::string name = name_at(pieces);
   Response response;
   response.headers.emplace_back("Content-Security-Policy", content_policy);
-  response.headers.emplace_back("Cross-Origin-Opener-Policy", "same-origin");
-  response.headers.emplace_back("Cross-Origin-Resource-Policy", "same-origin");
   const auto found = files_.find(name);
   if (found == files_.end()) {
     if (name != "index.html") return std::nullopt;

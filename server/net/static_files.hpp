@@ -27,6 +27,8 @@ class StaticFiles {
   [[nodiscard]] bool has_page() const { return files_.contains("index.html"); }
   [[nodiscard]] std::size_t count() const { return files_.size(); }
 
+  /// Whether there is a file at a path.
+  [[nodiscard]] bool has(const std::vector<std::string>& pieces) const;
   /// The file at a path cut in pieces ([] is the page), or nothing.
   [[nodiscard]] std::optional<Response> find(const std::vector<std::string>& pieces,
                                              const Request& request) const;
