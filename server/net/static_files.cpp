@@ -141,7 +141,9 @@ std::optional<Response> StaticFiles::find(const std::vector<std::string>& pieces
   response.headers.emplace_back("Content-Security-Policy", content_policy);
   response.headers.emplace_back("Cross-Origin-Opener-Policy", "same-origin");
   response.headers.emplace_back("Cross-Origin-Resource-Policy", "same-origin");
-  const auto found = files_.find(name);
+  auto found = files_.find(name);
+  // A page of its own takes the rest of the path as what it is about: /here/GLAZE is here.html.
+  if (found == files_.end() && !pieces.empty()) found = files_.find(pieces.front() + ".html");
   if (found == files_.end()) {
     if (name != "index.html") return std::nullopt;
     response.status = 503;

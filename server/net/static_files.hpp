@@ -27,7 +27,8 @@ class StaticFiles {
   [[nodiscard]] bool has_page() const { return files_.contains("index.html"); }
   [[nodiscard]] std::size_t count() const { return files_.size(); }
 
-  /// The file at a path cut in pieces ([] is the page), or nothing.
+  /// The file at a path cut in pieces ([] is the board), or nothing. Where there is no such file,
+  /// NAME.html answers for /NAME and for all paths below: that page reads its own address.
   [[nodiscard]] std::optional<Response> find(const std::vector<std::string>& pieces,
                                              const Request& request) const;
 
