@@ -1,6 +1,6 @@
 // A stand-in for the service, to test the page alone: it serves web/dist and speaks
 // server/net/API.md, but a test decides what the floor does. It also keeps what it was asked.
-import { createReadStream, existsSync, statSync } from 'node:fs';
+import { createReadStream, existsSync } from 'node:fs';
 import { createServer } from 'node:http';
 import path from 'node:path';
 import { fileURLToPath } from 'node:url';
@@ -20,7 +20,11 @@ export class FakeService {
   linkQueries = [];
   /** A test may answer a request itself: (method, path, body) -> {status, body} or undefined. */
   answer = () => undefined;
+  /** Does what it is asked, but no answer gets through. */
+  losesAnswers = false;
   refuseLinks = false;
+  /** Answers by idempotency key. */
+  keys = new Map();
   /** Says nothing any more over live links, as a half-open connection would. */
   silent = false;
   run = 'run1';
@@ -125,7 +129,10 @@ export class FakeService {
     this.requests.push({ method: request.method, path: url.pathname, body, key });
     const own = await this.answer(request.method, url.pathname, body);
     if (own === 'hang up') return response.destroy();
-    const { status, body: said } = own ?? this.route(request.method, url.pathname, body);
+    const repeated = key && this.keys.get(key);
+    const { status, body: said } = own ?? repeated ?? this.route(request.method, url.pathname, body);
+    if (key && status === 201) this.keys.set(key, { status: 200, body: said });
+    if (this.losesAnswers) return response.destroy();
     response.writeHead(status, {
       'Content-Type': status < 400 ? 'application/json' : 'application/problem+json',
     });
@@ -135,6 +142,9 @@ export class FakeService {
   route(method, where, body) {
     const [, , kind, id, what] = where.split('/');
     if (method === 'GET' && kind === 'floor') return { status: 200, body: this.floor };
+    if (method === 'GET' && kind === 'jobs' && this.jobs.has(Number(id))) {
+      return { status: 200, body: this.jobs.get(Number(id)) };
+    }
     if (method === 'POST' && kind === 'jobs' && !id) {
       const made = newJob(17 + this.jobs.size, body);
       this.change({ jobs: [made] });
@@ -159,12 +169,14 @@ export class FakeService {
   }
 
   file(where, response) {
-    const name = where === '/' ? 'index.html' : path.basename(where);
-    const file = path.join(dist, name);
-    if (!existsSync(file) || !statSync(file).isFile()) {
+    // As server/net/static_files: a file by its name, else NAME.html for /NAME and all below.
+    const wanted = where === '/' ? ['index.html'] : [where.slice(1), `${where.split('/')[1]}.html`];
+    const name = wanted.find((n) => !n.includes('/') && existsSync(path.join(dist, n)));
+    if (!name) {
       response.writeHead(404).end();
       return;
     }
+    const file = path.join(dist, name);
     response.writeHead(200, {
       'Content-Type': kinds[path.extname(name)] ?? 'application/octet-stream',
       'Content-Security-Policy': policy,

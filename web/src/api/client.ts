@@ -7,7 +7,11 @@ const patience = 10_000;
 
 export type Result<T> =
   | { ok: true; value: T; status: number }
-  | { ok: false; text: string; answered: boolean };
+  /**
+   * `answered`: the service has decided, and nothing came of it. Otherwise (silence, or an error of
+   * the service or of a proxy) nobody knows; `status` is 0 where no answer came at all.
+   */
+  | { ok: false; text: string; answered: boolean; status: number };
 
 async function ask<T>(method: string, path: string, body?: unknown, key?: string): Promise<Result<T>> {
   const headers: Record<string, string> = { Accept: 'application/json' };
@@ -24,13 +28,17 @@ async function ask<T>(method: string, path: string, body?: unknown, key?: string
     });
     const text = await answer.text();
     if (answer.ok) return { ok: true, value: JSON.parse(text) as T, status: answer.status };
-    return { ok: false, answered: true, text: sentence(text, answer.status) };
+    const { status } = answer;
+    return { ok: false, answered: decided(status), status, text: sentence(text, status) };
   } catch {
-    return { ok: false, answered: false, text: 'The service did not answer.' };
+    return { ok: false, answered: false, status: 0, text: 'The service did not answer.' };
   } finally {
     clearTimeout(timer);
   }
 }
+
+/** Not signed in any more, asked too often, an error: the same wish may well be taken later. */
+const decided = (status: number) => status < 500 && status !== 401 && status !== 429;
 
 /** The most useful sentence of a problem body; the status when there is none. */
 export function sentence(body: string, status: number): string {
@@ -61,6 +69,7 @@ const cartPath = (id: string, what: string) => `/api/carts/${encodeURIComponent(
 
 export const api = {
   floor: () => ask<Floor>('GET', '/api/floor'),
+  job: (id: number) => ask<Job>('GET', `/api/jobs/${id}`),
   queueJob: (wish: Wish, key: string) => ask<Job>('POST', '/api/jobs', wish, key),
   cancelJob: (id: number) => ask<Job>('POST', `/api/jobs/${id}/cancel`),
   placeCart: (id: string, point: string, cameFrom: string) =>

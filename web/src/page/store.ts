@@ -76,6 +76,11 @@ export class Store {
     this.changed();
   }
 
+  /** What a view knows beside the store has changed. */
+  redraw(): void {
+    this.changed();
+  }
+
   /** Lists: told with a pause in between. */
   watch(what: () => void): () => void {
     this.watchers.add(what);
