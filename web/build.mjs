@@ -12,6 +12,7 @@ import { gzipSync } from 'node:zlib';
 const pages = [
   { name: 'index', title: 'Tagline', entry: 'src/entries/board.tsx' },
   { name: 'here', title: 'Tagline, my station', entry: 'src/entries/here.tsx' },
+  { name: 'codes', title: 'Tagline, codes for the stations', entry: 'src/entries/codes.tsx' },
 ];
 
 const here = path.dirname(fileURLToPath(import.meta.url));
