@@ -31,6 +31,8 @@ export class FakeService {
   rev = 0;
   allStopped = false;
   alarms = [];
+  downtimes = [];
+  zones = [];
   history = [];
 
   constructor(floor = smallFloor) {
@@ -68,13 +70,15 @@ export class FakeService {
     await new Promise((done) => this.http.close(done));
   }
 
-  /** Applies and sends a change; `alarms` is the whole list. */
-  change({ carts = [], jobs = [], stations = [], alarms, all_stopped }) {
+  /** Applies and sends a change; `alarms`, `downtimes` and `zones` are whole lists. */
+  change({ carts = [], jobs = [], stations = [], alarms, all_stopped, downtimes, zones }) {
     for (const cart of carts) this.carts.set(cart.id, cart);
     for (const job of jobs) this.jobs.set(job.id, job);
     for (const station of stations) this.stations.set(station.id, station);
     if (alarms) this.alarms = alarms;
     if (all_stopped !== undefined) this.allStopped = all_stopped;
+    if (downtimes) this.downtimes = downtimes;
+    if (zones) this.zones = zones;
     this.rev += 1;
     const message = { type: 'change', rev: this.rev, time: now() };
     if (carts.length) message.carts = carts;
@@ -82,6 +86,8 @@ export class FakeService {
     if (stations.length) message.stations = stations;
     if (alarms) message.alarms = alarms;
     if (all_stopped !== undefined) message.all_stopped = all_stopped;
+    if (downtimes) message.downtimes = downtimes;
+    if (zones) message.zones = zones;
     this.history.push(message);
     this.tell(message);
   }
@@ -114,7 +120,8 @@ export class FakeService {
       JSON.stringify({
         type: 'snapshot', run: this.run, rev: this.rev, time: now(), pace: this.floor.pace,
         all_stopped: this.allStopped, carts: [...this.carts.values()], jobs: [...this.jobs.values()],
-        stations: [...this.stations.values()], alarms: this.alarms,
+        stations: [...this.stations.values()], alarms: this.alarms, downtimes: this.downtimes,
+        zones: this.zones,
       }),
     );
   }
@@ -155,6 +162,14 @@ export class FakeService {
       this.change({ jobs: [ended] });
       return { status: 200, body: ended };
     }
+    if (method === 'POST' && (what === 'down' || what === 'up')) {
+      return this.close(kind.slice(0, -1), decodeURIComponent(id), what, body ?? {});
+    }
+    if (method === 'POST' && kind === 'zones') {
+      const zones = this.zones.map((z) => (z.id === id ? { ...z, stopped: what === 'stop' } : z));
+      this.change({ zones });
+      return { status: 200, body: zones.find((z) => z.id === id) };
+    }
     if (method === 'POST' && kind === 'carts') return { status: 200, body: this.carts.get(id) };
     if (method === 'POST' && kind === 'stations' && what === 'loads') {
       const counted = { ...this.stations.get(id), ...body };
@@ -166,6 +181,18 @@ export class FakeService {
       return { status: 200, body: { all_stopped: this.allStopped } };
     }
     return { status: 404, body: { title: 'Unknown', status: 404, detail: `No ${where} here.` } };
+  }
+
+  /** Out of service, or back. */
+  close(kind, id, what, { reason = '', from, until = null }) {
+    const others = this.downtimes.filter((d) => d[kind] !== id);
+    if (what === 'up' && others.length === this.downtimes.length) {
+      return { status: 409, body: { detail: `${id} is not out of service.` } };
+    }
+    const begun = !from || Date.parse(from) <= Date.now();
+    const down = { [kind]: id, reason, from: from ?? now(), until, begun, clear: false };
+    this.change({ downtimes: what === 'up' ? others : [...others, down] });
+    return { status: 200, body: { downtimes: this.downtimes } };
   }
 
   file(where, response) {

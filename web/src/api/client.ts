@@ -1,6 +1,6 @@
 // Asks the service over HTTP. Every refusal and every silence becomes one sentence that a person
 // can act on; the caller never sees an exception.
-import type { Cart, Floor, Job, Problem, Station, Stop } from './types.ts';
+import type { Cart, Downtime, Floor, Job, Problem, Station, Stop, Zone } from './types.ts';
 
 /** Past this the asker is told that no answer came, ms. */
 const patience = 10_000;
@@ -65,6 +65,18 @@ export interface Wish {
   note?: string;
 }
 
+/** What can be taken out of service. */
+export type ThingKind = 'segment' | 'station' | 'cart';
+
+export interface DownWish {
+  reason?: string;
+  from?: string;
+  until?: string;
+}
+
+const thingPath = (kind: ThingKind, id: string, what: string) =>
+  `/api/${kind}s/${encodeURIComponent(id)}/${what}`;
+const zonePath = (id: string, what: string) => `/api/zones/${encodeURIComponent(id)}/${what}`;
 const cartPath = (id: string, what: string) => `/api/carts/${encodeURIComponent(id)}/${what}`;
 
 export const api = {
@@ -79,6 +91,12 @@ export const api = {
   releaseCart: (id: string) => ask<Cart>('POST', cartPath(id, 'release')),
   countLoads: (id: string, loads: number) =>
     ask<Station>('POST', `/api/stations/${encodeURIComponent(id)}/loads`, { loads }),
+  takeDown: (kind: ThingKind, id: string, wish: DownWish) =>
+    ask<{ downtimes: Downtime[] }>('POST', thingPath(kind, id, 'down'), wish),
+  bringUp: (kind: ThingKind, id: string) =>
+    ask<{ downtimes: Downtime[] }>('POST', thingPath(kind, id, 'up')),
+  stopZone: (id: string) => ask<Zone>('POST', zonePath(id, 'stop')),
+  releaseZone: (id: string) => ask<Zone>('POST', zonePath(id, 'release')),
   stopAll: () => ask<{ all_stopped: boolean }>('POST', '/api/stop'),
   releaseAll: () => ask<{ all_stopped: boolean }>('POST', '/api/release'),
 };

@@ -106,6 +106,29 @@ export interface Alarm {
   since: string;
 }
 
+/** A segment, station or cart (one of the three) that a person has taken out of service. */
+export interface Downtime {
+  segment?: string;
+  station?: string;
+  cart?: string;
+  reason: string;
+  from: string;
+  /** When it is expected back. */
+  until: string | null;
+  /** `from` has come. */
+  begun: boolean;
+  /** Also, nothing is on its way there or busy with it any more. */
+  clear: boolean;
+}
+
+/** Track that is stopped and released as a whole. */
+export interface Zone {
+  id: string;
+  name: string;
+  segments: string[];
+  stopped: boolean;
+}
+
 export type Position = [x: number, y: number];
 
 export interface FloorPoint {
@@ -171,6 +194,8 @@ export interface Snapshot {
   /** Those with a capacity. */
   stations: Station[];
   alarms: Alarm[];
+  downtimes?: Downtime[];
+  zones?: Zone[];
 }
 
 export interface Change {
@@ -181,6 +206,8 @@ export interface Change {
   jobs?: Job[];
   stations?: Station[];
   alarms?: Alarm[];
+  downtimes?: Downtime[];
+  zones?: Zone[];
   all_stopped?: boolean;
 }
 

@@ -69,6 +69,7 @@ function CartRow({ cart, who, store, ask, stop }: RowProps) {
   const { id } = cart;
   const job = cart.job === null ? undefined : store.board.jobs.get(cart.job);
   const chosen = store.chosen === id;
+  const out = store.board.downtimes.find((down) => down.cart === id);
   const since = cart.why[0]?.since;
   const alone = cart.why.length === 1 ? cart.why[0]!.kind : '';
   const onFloor = cart.mode !== 'off_floor';
@@ -106,6 +107,7 @@ function CartRow({ cart, who, store, ask, stop }: RowProps) {
           </>
         )}
         {cart.loaded && <span class="tag">load on</span>}
+        {out && <span class="tag wait">{out.begun ? 'out of service' : 'to go out of service'}</span>}
         {!cart.connected && <span class="tag bad">no link</span>}
       </span>
       <span class="cart-battery">

@@ -1,12 +1,19 @@
 // The floor on the page: fits the drawing to the window and runs the frames of the moving part.
 import { useEffect, useLayoutEffect, useMemo, useRef, useState } from 'preact/hooks';
+import { ClosedMarks, ZoneBands } from './closing_layer.tsx';
 import type { Store } from '../page/store.ts';
 import { CartsLayer, type Glides } from './carts_layer.ts';
-import { Names, Places, ScaleBar, Tape } from './drawing.tsx';
+import { Names, Places, ScaleBar, SegmentHits, Tape } from './drawing.tsx';
 import { layoutOf } from './layout.ts';
 import { Legend } from './legend.tsx';
 
-export function FloorView({ store }: { store: Store }) {
+interface Props {
+  store: Store;
+  /** A person has pointed at a segment. */
+  onSegment(id: string): void;
+}
+
+export function FloorView({ store, onSegment }: Props) {
   const frame = useRef<HTMLDivElement>(null);
   const held = useRef<SVGGElement>(null);
   const ways = useRef<SVGGElement>(null);
@@ -40,7 +47,11 @@ export function FloorView({ store }: { store: Store }) {
     if (!plan || !layout || !held.current || !ways.current || !bodies.current) return;
     const groups = { held: held.current, ways: ways.current, bodies: bodies.current };
     const layer = new CartsLayer(plan, layout, groups, glides);
-    const update = () => layer.update(store.board.carts, store.now(), store.chosen);
+    const update = () => {
+      const { carts, downtimes } = store.board;
+      const down = new Set(downtimes.flatMap((d) => (d.cart !== undefined && d.begun ? [d.cart] : [])));
+      layer.update(carts, store.now(), store.chosen, down);
+    };
     update();
     const stop = store.watchQuick(update);
     const calm = matchMedia('(prefers-reduced-motion: reduce)');
@@ -75,10 +86,13 @@ export function FloorView({ store }: { store: Store }) {
             height={layout.height}
             viewBox={`0 0 ${layout.width} ${layout.height}`}
           >
+            <ZoneBands plan={plan} layout={layout} zones={store.board.zones} />
             <g ref={held} />
             <Tape plan={plan} layout={layout} />
+            <SegmentHits plan={plan} layout={layout} onSegment={onSegment} />
             <g ref={ways} />
             <Places plan={plan} layout={layout} />
+            <ClosedMarks plan={plan} layout={layout} downtimes={store.board.downtimes} />
             <Names layout={layout} />
             <g ref={bodies} />
             <ScaleBar layout={layout} />

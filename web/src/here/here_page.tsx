@@ -144,7 +144,8 @@ function Where({ stations, error, here, found, choose }: WhereProps) {
 
 /** What keeps loads from coming and going, before they are asked for. */
 function Troubles({ store, station }: { store: Store; station: Station }) {
-  const { allStopped, stations } = store.board;
+  const { allStopped, stations, downtimes } = store.board;
+  const down = downtimes.find((d) => d.station === station.id && d.begun);
   const counted = stations.get(station.id);
   const full = counted && counted.capacity !== null && (counted.loads ?? 0) >= counted.capacity;
   return (
@@ -152,6 +153,12 @@ function Troubles({ store, station }: { store: Store; station: Station }) {
       {allStopped && (
         <p class="outcome bad" role="status" data-testid="here-stopped">
           All carts are stopped. Nothing moves until a person releases them.
+        </p>
+      )}
+      {down && (
+        <p class="outcome wait" role="status" data-testid="here-down">
+          {station.name} is out of service: jobs for it wait until it is back.
+          {down.reason && ` ${down.reason}.`}
         </p>
       )}
       {full && (

@@ -1,8 +1,11 @@
 // The board: how the parts stand on the page. Alarms first; then the floor and the carts on one
 // side, what a person asks for on the other.
-import { useEffect } from 'preact/hooks';
+import { useEffect, useState } from 'preact/hooks';
 import { AlarmList } from '../alarms/alarm_list.tsx';
 import { CartList } from '../carts/cart_list.tsx';
+import { ClosingList } from '../closing/closing_list.tsx';
+import type { Taking } from '../closing/down_question.tsx';
+import { ZoneList } from '../closing/zone_list.tsx';
 import { FloorView } from '../floor/floor_view.tsx';
 import { JobForm } from '../form/job_form.tsx';
 import { JobList } from '../jobs/job_list.tsx';
@@ -13,11 +16,16 @@ import { useStore, type Store } from './store.ts';
 
 export function Board({ store }: { store: Store }) {
   useStore(store);
+  const [taking, setTaking] = useState<Taking | null>(null);
   const alarms = store.board.alarms.length;
   const place = store.plan?.floor.name;
   useEffect(() => {
     document.title = `${alarms ? `(${alarms}) ` : ''}Tagline${place ? `, ${place}` : ''}`;
   }, [alarms, place]);
+  const takeSegment = (id: string) => {
+    const known = store.board.downtimes.find((down) => down.segment === id);
+    setTaking({ thing: { kind: 'segment', id }, ...(known && { known }) });
+  };
   return (
     <>
       <Header store={store} />
@@ -26,9 +34,13 @@ export function Board({ store }: { store: Store }) {
         <NoticeBar store={store} />
         <AlarmList store={store} />
         <div class="side-floor">
-          <FloorView store={store} />
+          <FloorView store={store} onSegment={takeSegment} />
           <Caution />
           <CartList store={store} />
+          <div class="side-closing">
+            <ZoneList store={store} />
+            <ClosingList store={store} taking={taking} setTaking={setTaking} />
+          </div>
         </div>
         <div class="side-jobs">
           <JobForm store={store} />

@@ -118,6 +118,7 @@ const alarms: Record<string, string> = {
   battery_low: 'Battery low',
   stranded_load: 'Stranded load',
   all_stopped: 'All stopped',
+  zone_stopped: 'Zone stopped',
   no_way: 'No way',
 };
 export const alarmWords = (kind: string) => alarms[kind] ?? kind.replace(/_/g, ' ');
@@ -152,6 +153,16 @@ export function momentWords(ms: number, now: number): string {
   const time = at.toLocaleTimeString('en-GB', { hour: '2-digit', minute: '2-digit' });
   if (at.toDateString() === new Date(now).toDateString()) return time;
   return `${at.toLocaleDateString('en-GB', { day: 'numeric', month: 'short' })}, ${time}`;
+}
+
+/** What a datetime-local field takes: local time, to the minute. */
+export function localInput(ms: number): string {
+  const at = new Date(ms);
+  const two = (n: number) => String(n).padStart(2, '0');
+  return (
+    `${at.getFullYear()}-${two(at.getMonth() + 1)}-${two(at.getDate())}` +
+    `T${two(at.getHours())}:${two(at.getMinutes())}`
+  );
 }
 
 /** Local time of day, with seconds. */
