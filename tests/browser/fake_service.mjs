@@ -9,7 +9,7 @@ import { WebSocketServer } from './modules.mjs';
 
 const dist = fileURLToPath(new URL('../../web/dist/', import.meta.url));
 const kinds = { '.html': 'text/html; charset=utf-8', '.js': 'text/javascript', '.css': 'text/css', '.svg': 'image/svg+xml' };
-/** As strict as the page must bear. */
+/** As strict as the page must bear; files go out compressed, as from the service. */
 const policy =
   "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; " +
   "base-uri 'none'; form-action 'self'; frame-ancestors 'none'";
@@ -23,6 +23,8 @@ export class FakeService {
   /** Does what it is asked, but no answer gets through. */
   losesAnswers = false;
   refuseLinks = false;
+  /** A FakeDoor; without one everybody may do everything, as before there was one. */
+  door = null;
   /** Answers by idempotency key. */
   keys = new Map();
   /** Says nothing any more over live links, as a half-open connection would. */
@@ -53,7 +55,8 @@ export class FakeService {
     });
     this.http.on('upgrade', (request, socket, head) => {
       const url = new URL(request.url, 'http://fake');
-      if (url.pathname !== '/live' || this.refuseLinks) return socket.destroy();
+      const kept = this.door && !this.door.visitor(request);
+      if (url.pathname !== '/live' || this.refuseLinks || kept) return socket.destroy();
       this.sockets.handleUpgrade(request, socket, head, (link) => this.greet(link, url));
     });
     await new Promise((done) => this.http.listen(port, '127.0.0.1', done));
@@ -127,23 +130,25 @@ export class FakeService {
   }
 
   async serve(request, response) {
-    const url = new URL(request.url, 'http://fake');
+    const url = new URL(request.url, `http://${request.headers.host}`);
     if (!url.pathname.startsWith('/api/')) return this.file(url.pathname, response);
     let text = '';
     for await (const part of request) text += part;
     const body = text ? JSON.parse(text) : undefined;
     const key = request.headers['idempotency-key'];
-    this.requests.push({ method: request.method, path: url.pathname, body, key });
-    const own = await this.answer(request.method, url.pathname, body);
+    const csrf = request.headers['x-tagline-csrf'];
+    this.requests.push({ method: request.method, path: url.pathname, body, key, csrf });
+    const atDoor = this.door?.answer(request, url, body);
+    const own = atDoor ?? await this.answer(request.method, url.pathname, body);
     if (own === 'hang up') return response.destroy();
     const repeated = key && this.keys.get(key);
-    const { status, body: said } = own ?? repeated ?? this.route(request.method, url.pathname, body);
+    const { status, body: said, headers } = own ?? repeated ?? this.route(request.method, url.pathname, body);
     if (key && status === 201) this.keys.set(key, { status: 200, body: said });
     if (this.losesAnswers) return response.destroy();
     response.writeHead(status, {
-      'Content-Type': status < 400 ? 'application/json' : 'application/problem+json',
+      'Content-Type': status < 400 ? 'application/json' : 'application/problem+json', ...headers,
     });
-    response.end(JSON.stringify(said));
+    response.end(said === undefined ? '' : JSON.stringify(said));
   }
 
   route(method, where, body) {
@@ -206,9 +211,9 @@ export class FakeService {
     const file = path.join(dist, name);
     response.writeHead(200, {
       'Content-Type': kinds[path.extname(name)] ?? 'application/octet-stream',
-      'Content-Security-Policy': policy,
+      'Content-Security-Policy': policy, 'Content-Encoding': 'gzip',
     });
-    createReadStream(file).pipe(response);
+    createReadStream(`${file}.gz`).pipe(response);
   }
 }
 

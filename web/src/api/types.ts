@@ -217,6 +217,47 @@ export type LiveMessage =
   | { type: 'resumed'; run: string; rev: number; time: string }
   | { type: 'time'; time: string };
 
+export type Role = 'viewer' | 'operator' | 'supervisor' | 'builder';
+
+/** Who is signed in here. */
+export interface Me {
+  name: string;
+  role: Role;
+  /** Goes with everything that changes something. */
+  csrf: string;
+  /** Nobody had to sign in: everybody is this one. */
+  demo: boolean;
+}
+
+export interface Account {
+  name: string;
+  role: Role;
+  created: string;
+  last_seen: string | null;
+}
+
+/** For a machine. `call` may do nothing but ask for the one job from `from` to `to`. */
+export interface Token {
+  id: string;
+  name: string;
+  scope: Role | 'call';
+  from?: string;
+  to?: string;
+  created: string;
+  expires: string;
+  last_used: string | null;
+}
+
+export interface AuditEntry {
+  id: number;
+  time: string;
+  who: string;
+  what: string;
+  about: string;
+  from_address: string;
+  outcome: string;
+}
+
 /** RFC 9457 problem body. */
 export interface Problem {
   type?: string;
@@ -224,4 +265,8 @@ export interface Problem {
   status?: number;
   detail?: string;
   errors?: { pointer: string; detail: string }[];
+  /** Of GET /api/me: there is no account yet. */
+  setup?: boolean;
+  /** Of a refusal by sign-in, when it is in one sentence only. */
+  error?: string;
 }

@@ -72,6 +72,8 @@ function CartRow({ cart, who, store, ask, stop }: RowProps) {
   const out = store.board.downtimes.find((down) => down.cart === id);
   const since = cart.why[0]?.since;
   const alone = cart.why.length === 1 ? cart.why[0]!.kind : '';
+  /** Letting a cart move, or saying where it stands, is for who answers for the floor. */
+  const answers = store.may('supervisor');
   const onFloor = cart.mode !== 'off_floor';
   const trouble = [cart.trouble, faultWords(cart.fault)].filter(Boolean).join(' ');
   return (
@@ -127,20 +129,22 @@ function CartRow({ cart, who, store, ask, stop }: RowProps) {
         {trouble && <span class="cart-trouble">{trouble}</span>}
       </span>
       <span class="cart-actions">
-        {cart.mode === 'needs_release' && (
+        {answers && cart.mode === 'needs_release' && (
           <button class="main" onClick={() => ask('release')} data-testid={`release-${id}`}>
             Release
           </button>
         )}
-        {onFloor && cart.mode !== 'needs_release' && (
+        {store.may('operator') && onFloor && cart.mode !== 'needs_release' && (
           <button onClick={stop} data-testid={`stop-${id}`} aria-label={`Stop ${who.name}`}>
             Stop
           </button>
         )}
-        <button class="quiet" onClick={() => ask('place')} data-testid={`place-${id}`} aria-label={`Place ${who.name}`}>
-          Place
-        </button>
-        {onFloor && (
+        {answers && (
+          <button class="quiet" onClick={() => ask('place')} data-testid={`place-${id}`} aria-label={`Place ${who.name}`}>
+            Place
+          </button>
+        )}
+        {answers && onFloor && (
           <button class="quiet" onClick={() => ask('remove')} data-testid={`remove-${id}`} aria-label={`Remove ${who.name}`}>
             Remove
           </button>

@@ -45,10 +45,12 @@ export function ClosingList({ store, taking, setTaking }: Props) {
           );
         })}
       </ul>
-      <button onClick={() => setTaking({ thing: null })} data-testid="take-out">
-        Take out of service
-      </button>
-      {taking && (
+      {store.may('supervisor') && (
+        <button onClick={() => setTaking({ thing: null })} data-testid="take-out">
+          Take out of service
+        </button>
+      )}
+      {taking && store.may('supervisor') && (
         <DownQuestion
           key={`${taking.thing?.kind} ${taking.thing?.id}`}
           store={store}
@@ -83,6 +85,7 @@ function DowntimeRow({ down, store, onBack, onChange }: RowProps) {
   const name = thingWords(thing, store.plan);
   const state = stateOfDowntime(down);
   const id = `${thing.kind}-${thing.id}`;
+  const backWords = down.begun ? 'Back into service' : 'Drop the plan';
   return (
     <li class="downtime" data-testid={`down-${id}`} data-begun={String(down.begun)}>
       <span class="downtime-name">
@@ -90,14 +93,16 @@ function DowntimeRow({ down, store, onBack, onChange }: RowProps) {
       </span>
       <span class="downtime-more">{spanOfDowntime(down, store.now())}</span>
       {down.reason && <span class="downtime-more job-note">{down.reason}</span>}
-      <span class="downtime-actions">
-        <button class="quiet" onClick={onChange} aria-label={`Change what is said about ${name}`} data-testid={`change-${id}`}>
-          Change
-        </button>
-        <button class="quiet" onClick={onBack} aria-label={`Bring ${name} back into service`} data-testid={`up-${id}`}>
-          {down.begun ? 'Back into service' : 'Drop the plan'}
-        </button>
-      </span>
+      {store.may('supervisor') && (
+        <span class="downtime-actions">
+          <button class="quiet" onClick={onChange} aria-label={`Change what is said about ${name}`} data-testid={`change-${id}`}>
+            Change
+          </button>
+          <button class="quiet" onClick={onBack} aria-label={`${backWords}: ${name}`} data-testid={`up-${id}`}>
+            {backWords}
+          </button>
+        </span>
+      )}
     </li>
   );
 }

@@ -38,11 +38,12 @@ export function ZoneList({ store }: { store: Store }) {
               {z.name}
               {z.stopped && <span class="tag bad">stopped</span>}
             </span>
-            {z.stopped ? (
+            {z.stopped && store.may('supervisor') && (
               <button class="main" onClick={() => setAsked(z.id)} aria-label={`Release ${z.name}`} data-testid={`release-zone-${z.id}`}>
                 Release
               </button>
-            ) : (
+            )}
+            {!z.stopped && store.may('operator') && (
               <button onClick={() => void stop(z)} aria-label={`Stop ${z.name}`} data-testid={`stop-zone-${z.id}`}>
                 Stop
               </button>

@@ -1,6 +1,7 @@
 // A sheet to print: one QR code a station, which opens that station's page on a phone.
 import { useMemo, useState } from 'preact/hooks';
 import type { Station } from '../api/types.ts';
+import { AccountBar } from '../door/account_bar.tsx';
 import { recall, remember } from '../page/memory.ts';
 import { useStore, type Store } from '../page/store.ts';
 import { linkTo, troubleWith } from './address.ts';
@@ -14,9 +15,7 @@ export function CodesPage({ store }: { store: Store }) {
   return (
     <main class="codes">
       <header class="no-print">
-        <p>
-          <a href="/">The board</a>
-        </p>
+        <AccountBar store={store} />
         <h1>Codes for the stations</h1>
         <p>
           Hang each at its station. Whoever scans it with a phone gets the page of that station, to send

@@ -3,6 +3,7 @@ import { Board } from '../page/board.tsx';
 import { startPage } from '../page/start.tsx';
 import '../look/base.css';
 import '../look/parts.css';
+import '../look/top.css';
 import '../look/board.css';
 import '../look/floor.css';
 

@@ -3,6 +3,7 @@
 import { useEffect, useState } from 'preact/hooks';
 import type { Job, Station } from '../api/types.ts';
 import { isOpen, sortedJobs } from '../live/state.ts';
+import { AccountBar } from '../door/account_bar.tsx';
 import { NoticeBar } from '../page/notice.tsx';
 import { StopAll } from '../page/stop_all.tsx';
 import { useSeconds, useStore, type Store } from '../page/store.ts';
@@ -45,20 +46,24 @@ export function HerePage({ store }: { store: Store }) {
         {station && (
           <>
             <Troubles store={store} station={station} />
-            <div class="here-actions">
-              <button class="main" onClick={() => setAsking('send')} data-testid="send">
-                Send a load
-              </button>
-              <button class="main" onClick={() => setAsking('fetch')} data-testid="fetch">
-                Fetch a load
-              </button>
-            </div>
+            {store.may('operator') ? (
+              <div class="here-actions">
+                <button class="main" onClick={() => setAsking('send')} data-testid="send">
+                  Send a load
+                </button>
+                <button class="main" onClick={() => setAsking('fetch')} data-testid="fetch">
+                  Fetch a load
+                </button>
+              </div>
+            ) : (
+              <p class="none" data-testid="looks-only">
+                Your account may look only. A builder can make you an operator.
+              </p>
+            )}
             <Jobs store={store} desk={desk} station={station} />
           </>
         )}
-        <p class="here-more">
-          <a href="/">The whole floor</a>
-        </p>
+        <AccountBar store={store} />
       </main>
       {station && asking && (
         <StationChoice

@@ -6,6 +6,7 @@ import type { Store } from '../page/store.ts';
 
 export function CancelButton({ job, store }: { job: Job; store: Store }) {
   const [busy, setBusy] = useState(false);
+  if (!store.may('operator')) return null;
   if (job.state !== 'queued' && job.state !== 'assigned') return null;
   const cancel = async () => {
     setBusy(true);

@@ -6,6 +6,7 @@ import { CartList } from '../carts/cart_list.tsx';
 import { ClosingList } from '../closing/closing_list.tsx';
 import type { Taking } from '../closing/down_question.tsx';
 import { ZoneList } from '../closing/zone_list.tsx';
+import { AccountBar } from '../door/account_bar.tsx';
 import { FloorView } from '../floor/floor_view.tsx';
 import { JobForm } from '../form/job_form.tsx';
 import { JobList } from '../jobs/job_list.tsx';
@@ -29,6 +30,7 @@ export function Board({ store }: { store: Store }) {
   return (
     <>
       <Header store={store} />
+      <AccountBar store={store} />
       <main class={store.link.kind === 'lost' ? 'stale' : ''}>
         <StaleBanner store={store} />
         <NoticeBar store={store} />
@@ -43,7 +45,7 @@ export function Board({ store }: { store: Store }) {
           </div>
         </div>
         <div class="side-jobs">
-          <JobForm store={store} />
+          {store.may('operator') && <JobForm store={store} />}
           <StationList store={store} />
           <JobList store={store} />
         </div>
