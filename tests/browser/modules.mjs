@@ -7,6 +7,9 @@ const fromWeb = createRequire(new URL('../../web/package.json', import.meta.url)
 export const { chromium } = fromWeb('playwright-core');
 export const { WebSocketServer } = fromWeb('ws');
 
+/** axe-core's script, to be run in a page. */
+export const axeSource = fromWeb('axe-core').source;
+
 /** What the QR codes in a PNG picture say, read by an independent reader (ZXing-C++). */
 export async function readQr(png) {
   const { prepareZXingModule, readBarcodes } = fromWeb('zxing-wasm/reader');
