@@ -13,6 +13,7 @@ const pages = [
   { name: 'index', title: 'Tagline', entry: 'src/entries/board.tsx' },
   { name: 'here', title: 'Tagline, my station', entry: 'src/entries/here.tsx' },
   { name: 'codes', title: 'Tagline, codes for the stations', entry: 'src/entries/codes.tsx' },
+  { name: 'wall', title: 'Tagline, wall', entry: 'src/entries/wall.tsx' },
   { name: 'sign-in', title: 'Sign in, Tagline', entry: 'src/entries/sign_in.tsx' },
   { name: 'setup', title: 'Set up, Tagline', entry: 'src/entries/setup.tsx' },
   { name: 'people', title: 'People, Tagline', entry: 'src/entries/people.tsx' },

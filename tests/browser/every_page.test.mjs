@@ -57,6 +57,7 @@ const pages = [
   { name: 'here', path: 'here/GLAZE', ready: 'mine', first: busy },
   { name: 'here, no station', path: 'here', ready: 'where' },
   { name: 'here, second tap', path: 'here/GLAZE', ready: 'mine', then: () => by(page, 'send').click() },
+  { name: 'wall', path: 'wall', ready: 'figures', first: busy },
   { name: 'codes', path: 'codes', ready: 'address', then: () => by(page, 'address').fill('http://192.0.2.10') },
   { name: 'sign-in', path: 'sign-in', ready: 'sign-in', first: () => (service.door = new FakeDoor(...people)) },
   { name: 'setup', path: 'setup', ready: 'set-up', first: () => (service.door = new FakeDoor()) },

@@ -154,6 +154,9 @@ export class FakeService {
   route(method, where, body) {
     const [, , kind, id, what] = where.split('/');
     if (method === 'GET' && kind === 'floor') return { status: 200, body: this.floor };
+    if (method === 'GET' && kind === 'jobs' && !id) {
+      return { status: 200, body: { jobs: [...(this.past ?? []), ...this.jobs.values()] } };
+    }
     if (method === 'GET' && kind === 'jobs' && this.jobs.has(Number(id))) {
       return { status: 200, body: this.jobs.get(Number(id)) };
     }

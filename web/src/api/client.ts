@@ -180,6 +180,7 @@ export const api = {
   audit: (limit: number, before?: number) =>
     get<{ entries: AuditEntry[] }>(`/api/audit?limit=${limit}${before === undefined ? '' : `&before=${before}`}`),
   floor: () => get<Floor>('/api/floor'),
+  jobs: (limit: number) => get<{ jobs: Job[] }>(`/api/jobs?limit=${limit}`),
   job: (id: number) => get<Job>(`/api/jobs/${id}`),
   queueJob: (wish: Wish, key: string) => ask<Job>({ method: 'POST', path: '/api/jobs', body: wish, key }),
   cancelJob: (id: number) => post<Job>(`/api/jobs/${id}/cancel`),

@@ -7,6 +7,7 @@ const pages = [
   { path: '/', words: 'Board' },
   { path: '/here', words: 'My station' },
   { path: '/codes', words: 'Codes' },
+  { path: '/wall', words: 'Wall' },
 ];
 
 export function AccountBar({ store }: { store: Store }) {

@@ -9,11 +9,13 @@ import { Legend } from './legend.tsx';
 
 interface Props {
   store: Store;
-  /** A person has pointed at a segment. */
-  onSegment(id: string): void;
+  /** A person has pointed at a segment; left out where nothing can be pressed. */
+  onSegment?(id: string): void;
+  /** At most so much of the window's height. */
+  share?: number;
 }
 
-export function FloorView({ store, onSegment }: Props) {
+export function FloorView({ store, onSegment, share = 0.62 }: Props) {
   const frame = useRef<HTMLDivElement>(null);
   const held = useRef<SVGGElement>(null);
   const ways = useRef<SVGGElement>(null);
@@ -25,7 +27,7 @@ export function FloorView({ store, onSegment }: Props) {
   useLayoutEffect(() => {
     const fit = () => {
       const width = frame.current?.clientWidth ?? 0;
-      const maxHeight = Math.max(260, Math.round(window.innerHeight * 0.62));
+      const maxHeight = Math.max(260, Math.round(window.innerHeight * share));
       if (width > 0) {
         setSize((old) =>
           old && old.width === width && Math.abs(old.maxHeight - maxHeight) < 90 ? old : { width, maxHeight },
@@ -89,7 +91,7 @@ export function FloorView({ store, onSegment }: Props) {
             <ZoneBands plan={plan} layout={layout} zones={store.board.zones} />
             <g ref={held} />
             <Tape plan={plan} layout={layout} />
-            <SegmentHits plan={plan} layout={layout} onSegment={onSegment} />
+            {onSegment && <SegmentHits plan={plan} layout={layout} onSegment={onSegment} />}
             <g ref={ways} />
             <Places plan={plan} layout={layout} />
             <ClosedMarks plan={plan} layout={layout} downtimes={store.board.downtimes} />
