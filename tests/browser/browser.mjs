@@ -29,7 +29,7 @@ export async function newPage(browser, viewport = desk, more = {}) {
 export async function openLive(browser, url, viewport = desk, more = {}) {
   const page = await newPage(browser, viewport, more);
   await page.goto(url);
-  await page.waitForSelector('[data-testid=link][data-link=live]', { timeout: 15_000 });
+  await page.waitForSelector('[data-testid=link][data-link=live]', { timeout: 30_000 });
   return page;
 }
 

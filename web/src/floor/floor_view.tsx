@@ -75,6 +75,26 @@ export function FloorView({ store, onSegment, share = 0.62 }: Props) {
     };
   }, [plan, layout, glides]);
 
+  // The page is drawn anew several times a second while carts drive. What stands still is made once,
+  // so that the view library passes over it.
+  const { downtimes, zones } = store.board;
+  const shown = plan && layout ? { plan, layout } : null;
+  const still = [plan, layout];
+  const bands = useMemo(() => shown && <ZoneBands {...shown} zones={zones} />, [...still, zones]);
+  const tape = useMemo(
+    () =>
+      shown && (
+        <>
+          <Tape {...shown} />
+          {onSegment && <SegmentHits {...shown} onSegment={onSegment} />}
+        </>
+      ),
+    [...still, onSegment],
+  );
+  const places = useMemo(() => shown && <Places {...shown} />, still);
+  const closed = useMemo(() => shown && <ClosedMarks {...shown} downtimes={downtimes} />, [...still, downtimes]);
+  const names = useMemo(() => shown && <Names layout={shown.layout} />, still);
+
   return (
     <section class="panel floor" aria-label="Floor">
       <div class="floor-frame" ref={frame}>
@@ -88,14 +108,13 @@ export function FloorView({ store, onSegment, share = 0.62 }: Props) {
             height={layout.height}
             viewBox={`0 0 ${layout.width} ${layout.height}`}
           >
-            <ZoneBands plan={plan} layout={layout} zones={store.board.zones} />
+            {bands}
             <g ref={held} />
-            <Tape plan={plan} layout={layout} />
-            {onSegment && <SegmentHits plan={plan} layout={layout} onSegment={onSegment} />}
+            {tape}
             <g ref={ways} />
-            <Places plan={plan} layout={layout} />
-            <ClosedMarks plan={plan} layout={layout} downtimes={store.board.downtimes} />
-            <Names layout={layout} />
+            {places}
+            {closed}
+            {names}
             <g ref={bodies} />
             <ScaleBar layout={layout} />
           </svg>

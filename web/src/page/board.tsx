@@ -1,6 +1,6 @@
 // The board: how the parts stand on the page. Alarms first; then the floor and the carts on one
 // side, what a person asks for on the other.
-import { useEffect, useState } from 'preact/hooks';
+import { useCallback, useEffect, useState } from 'preact/hooks';
 import { AlarmList } from '../alarms/alarm_list.tsx';
 import { CartList } from '../carts/cart_list.tsx';
 import { ClosingList } from '../closing/closing_list.tsx';
@@ -23,10 +23,13 @@ export function Board({ store }: { store: Store }) {
   useEffect(() => {
     document.title = `${alarms ? `(${alarms}) ` : ''}Tagline${place ? `, ${place}` : ''}`;
   }, [alarms, place]);
-  const takeSegment = (id: string) => {
-    const known = store.board.downtimes.find((down) => down.segment === id);
-    setTaking({ thing: { kind: 'segment', id }, ...(known && { known }) });
-  };
+  const takeSegment = useCallback(
+    (id: string) => {
+      const known = store.board.downtimes.find((down) => down.segment === id);
+      setTaking({ thing: { kind: 'segment', id }, ...(known && { known }) });
+    },
+    [store],
+  );
   return (
     <>
       <Header store={store} />
