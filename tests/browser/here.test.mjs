@@ -59,7 +59,7 @@ for (const [name, size] of [['phone', phone], ['desk', desk]]) {
     await by(page, 'card-17').waitFor();
     const state = async (words) => until(async () => words.test(await text('card-state-17')), String(words));
     const made = service.jobs.get(17);
-    service.change({ jobs: [{ ...made, why: [link('no_cart_free', 'Job 17 waits: every cart is busy; cart-2 is expected to be free first.', { until: ago(-185_000) })] }] });
+    service.change({ jobs: [{ ...made, why: [link('no_cart_free', 'Job 17 waits: every cart is busy; cart-2 is expected to be free first.', { until: ago(-235_000) })] }] });
     await until(async () => /free first, in about 3 min\./.test(await text('card-why-17')), 'the forecast');
     const assigned = { ...made, state: 'assigned', cart: 'cart-2' };
     service.change({ jobs: [assigned] });
