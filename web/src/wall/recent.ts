@@ -33,8 +33,7 @@ export class Recent {
     const kept = [...this.jobs.values(), ...board.jobs.values()].filter(
       (job) => !job.ended_at || Date.parse(job.ended_at) > now - hour,
     );
-    // An open job that the board has dropped has ended, and says so when it is told of.
-    this.jobs = new Map(kept.map((job) => [job.id, board.jobs.get(job.id) ?? job]));
+    this.jobs = new Map(kept.map((job) => [job.id, job])); // what the board says comes last, and holds
   }
 
   private async fetch(): Promise<void> {
