@@ -138,18 +138,24 @@ StaticFiles::StaticFiles(const fs::path& folder) : folder_(folder) {
   }
 }
 
+StaticFiles::Files::const_iterator StaticFiles::at(const std::vector<std::string>& pieces) const {
+  const auto found = files_.find(name_at(pieces));
+  // A page of its own takes the rest of the path as what it is about: /here/GLAZE is here.html.
+  if (found == files_.end() && !pieces.empty()) return files_.find(pieces.front() + ".html");
+  return found;
+}
+
 bool StaticFiles::has(const std::vector<std::string>& pieces) const {
-  return files_.contains(name_at(pieces));
+  return at(pieces) != files_.end();
 }
 
 std::optional<Response> StaticFiles::find(const std::vector<std::string>& pieces,
                                           const Request& request) const {
-  const std::string name = name_at(pieces);
   Response response;
   response.headers.emplace_back("Content-Security-Policy", content_policy);
-  const auto found = files_.find(name);
+  const auto found = at(pieces);
   if (found == files_.end()) {
-    if (name != "index.html") return std::nullopt;
+    if (name_at(pieces) != "index.html") return std::nullopt;
     response.status = 503;
     response.content_type = "text/plain; charset=utf-8";
     response.headers.emplace_back("Cache-Control", "no-store");

@@ -144,6 +144,7 @@ for (const [scheme, text] of Object.entries(schemes)) {
       for (const ink of ['ink', 'ink-soft', 'bad', 'act']) need(ink, ground, 4.5);
     }
     for (const ink of ['wait', 'good']) need(ink, 'surface', 4.5);
+    need('wait', 'page', 4.5);
     need('on-act', 'act', 4.5);
     need('on-stop', 'stop', 4.5);
     for (const sign of ['tape', 'edge']) need(sign, 'surface', 3);

@@ -254,6 +254,22 @@ TEST_F(StaticFilesTest, HashedFilesLastAndArePackedForThoseWhoTakeIt) {
   EXPECT_EQ(*files.find({"board-K3X9PQ2A.js"}, request)->body, "let a=1;");
 }
 
+TEST_F(StaticFilesTest, APageAnswersForItsNameAndAllBelow) {
+  write("here.html", "<p>here</p>");
+  const StaticFiles files(folder);
+  for (const std::vector<std::string>& path :
+       {std::vector<std::string>{"here"}, {"here", "GLAZE"}, {"here", "a/../b"}, {"here.html"}}) {
+    const auto page = files.find(path, from("localhost"));
+    ASSERT_TRUE(page) << path.back();
+    EXPECT_EQ(*page->body, "<p>here</p>");
+    EXPECT_EQ(page->content_type, "text/html; charset=utf-8");
+    EXPECT_EQ(header(*page, "Cache-Control"), "no-cache");
+  }
+  EXPECT_FALSE(files.find({"there"}, from("localhost")));
+  EXPECT_FALSE(files.find({"there", "here"}, from("localhost")));
+  EXPECT_FALSE(files.find({"board-K3X9PQ2A", "x"}, from("localhost")));
+}
+
 TEST_F(StaticFilesTest, NoNameLeadsOutOfTheFolder) {
   const StaticFiles files(folder);
   const std::string secret = "outside-of-" + folder.filename().string();
