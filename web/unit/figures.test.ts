@@ -8,7 +8,7 @@ const now = Date.parse('2026-03-04T12:00:00Z');
 const minutes = (n: number) => new Date(now + n * 60_000).toISOString();
 const work = (id: number, more: Partial<Job>): Job => ({
   id, from: 'X', to: 'Y', via: [], stops_done: 0, state: 'queued', priority: 5, note: '', due: null,
-  cart: null, created: minutes(-90), changed: minutes(0), loaded_at: null, ended_at: null, reason: '',
+  cart: null, created: minutes(-90), changed: minutes(0), loaded_at: null, ended_at: null, expected_pickup: null, expected_delivery: null, reason: '',
   why: [], ...more,
 });
 const delivered = (id: number, asked: number, ended: number, due: number | null = null) =>

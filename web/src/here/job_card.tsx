@@ -1,16 +1,17 @@
 // One job as its operator sees it: which way, what the cart does now, why it waits, and cancel.
-// Times are the service's; where it says none, none is shown.
+// Times are the service's; where it tells none, none is shown.
 import type { Job } from '../api/types.ts';
 import { CancelButton } from '../jobs/cancel_button.tsx';
 import type { Store } from '../page/store.ts';
 import { WhyChain } from '../why/why_chain.tsx';
-import { cartOfJobWords, endedWords, placesWords, spanWords, stopWords } from '../words/words.ts';
+import { cartOfJobWords, endedWords, expectedWords, placesWords, spanWords, stopWords } from '../words/words.ts';
 import type { Desk } from './desk.ts';
 import type { Unsent } from './outbox.ts';
 
 export function JobCard({ job, here, store }: { job: Job; here: string; store: Store }) {
   const cart = job.cart === null || job.ended_at ? undefined : store.board.carts.get(job.cart);
   const stops = job.ended_at ? '' : stopWords(job, store.plan);
+  const expected = expectedWords(job, store.now(), store.plan);
   const way = wayWords(job, here, store);
   return (
     <li class={`card state-${job.state}`} data-testid={`card-${job.id}`} data-state={job.state}>
@@ -21,6 +22,11 @@ export function JobCard({ job, here, store }: { job: Job; here: string; store: S
         <span class="state-sign" aria-hidden="true" />
         {job.ended_at ? endedWords(job, store.now()) : cartOfJobWords(job, cart, store.plan)}
       </p>
+      {expected && (
+        <p class="card-more" data-testid={`card-expected-${job.id}`}>
+          {expected}
+        </p>
+      )}
       {stops && <p class="card-more">{stops}</p>}
       {job.reason && <p class="card-more why">{job.reason}</p>}
       <WhyChain why={job.why.length ? job.why : standing(cart?.why)} store={store} testId={`card-why-${job.id}`} />

@@ -169,3 +169,17 @@ export function localInput(ms: number): string {
 export function clockWords(ms: number): string {
   return new Date(ms).toLocaleTimeString('en-GB', { hour12: false });
 }
+
+/** "At Casting in about 3 min", then "At Glazing in about 5 min"; "" while nobody can tell. Whole
+ * minutes, as the service itself tells a moment anew only when it has moved by 10 s. */
+export function expectedWords(job: Job, now: number, plan: FloorPlan | null): string {
+  if (job.ended_at) return '';
+  const [at, station] = job.expected_pickup
+    ? [job.expected_pickup, job.from]
+    : [job.expected_delivery, job.to];
+  if (!at) return '';
+  const minutes = Math.round((Date.parse(at) - now) / 60_000);
+  const name = plan?.stationName(station) ?? station;
+  const what = job.expected_pickup ? `At ${name}` : `Unloaded at ${name}`;
+  return minutes < 1 ? `${what} within a minute` : `${what} in about ${minutes} min`;
+}
