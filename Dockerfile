@@ -5,7 +5,7 @@
 #
 # Own floor and carts: add -v /path/of/floor.json:/etc/tagline/floor.json:ro (fleet.json likewise:
 # the demo's keys are known to everybody). To be called by a name, append to the command --host NAME.
-# There is no sign-in yet: publish the port only where everybody may give carts jobs.
+# The setup code for the first account is in its log. Behind a proxy add --proxy ADDRESS.
 
 FROM debian:12-slim AS build
 WORKDIR /src

@@ -1,11 +1,23 @@
-// Bundles the page into dist/: index.html, hashed script, style and icon, each also gzipped so that
-// the service can send it as it is.
+// Bundles the pages into dist/: for each an HTML file, its script and style; parts that pages share
+// are files of their own. Names carry a hash, and each file is there gzipped too, so that the
+// service can send it as it is. The service gives NAME.html for /NAME and all paths below.
 import { build } from 'esbuild';
 import { createHash } from 'node:crypto';
 import { mkdir, readFile, readdir, rm, writeFile } from 'node:fs/promises';
 import path from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { gzipSync } from 'node:zlib';
+
+/** File name of each page, its title until it has drawn itself, and where it starts. */
+const pages = [
+  { name: 'index', title: 'Tagline', entry: 'src/entries/board.tsx' },
+  { name: 'here', title: 'Tagline, my station', entry: 'src/entries/here.tsx' },
+  { name: 'codes', title: 'Tagline, codes for the stations', entry: 'src/entries/codes.tsx' },
+  { name: 'wall', title: 'Tagline, wall', entry: 'src/entries/wall.tsx' },
+  { name: 'sign-in', title: 'Sign in, Tagline', entry: 'src/entries/sign_in.tsx' },
+  { name: 'setup', title: 'Set up, Tagline', entry: 'src/entries/setup.tsx' },
+  { name: 'people', title: 'People, Tagline', entry: 'src/entries/people.tsx' },
+];
 
 const here = path.dirname(fileURLToPath(import.meta.url));
 const source = path.join(here, 'src');
@@ -15,41 +27,58 @@ await rm(dist, { recursive: true, force: true });
 await mkdir(dist);
 const result = await build({
   absWorkingDir: here,
-  entryPoints: { board: 'src/main.tsx' },
+  entryPoints: pages.map((page) => page.entry),
   outdir: dist,
   bundle: true,
+  splitting: true,
   minify: true,
   format: 'esm',
   target: ['es2022'],
   jsx: 'automatic',
   jsxImportSource: 'preact',
   entryNames: '[name]-[hash]',
+  chunkNames: 'part-[hash]',
   metafile: true,
   legalComments: 'none',
   logLevel: 'warning',
 });
-
-const written = Object.keys(result.metafile.outputs).map((file) => path.basename(file));
-const named = (ending) => {
-  const name = written.find((file) => file.endsWith(ending));
-  if (!name) throw new Error(`the bundler wrote no ${ending} file`);
-  return name;
-};
+const { outputs } = result.metafile;
 
 const icon = await readFile(path.join(source, 'icon.svg'));
 const iconName = `icon-${createHash('sha256').update(icon).digest('hex').slice(0, 8)}.svg`;
 await writeFile(path.join(dist, iconName), icon);
 
-const html = (await readFile(path.join(source, 'index.html'), 'utf8'))
-  .replace('%ICON%', iconName)
-  .replace('%CSS%', named('.css'))
-  .replace('%JS%', named('.js'));
-await writeFile(path.join(dist, 'index.html'), html);
+/** Scripts that a script needs before it can run, in all depths. */
+function needed(file, found = new Set()) {
+  for (const { path: other, kind } of outputs[file].imports) {
+    if (kind !== 'import-statement' || found.has(other)) continue;
+    found.add(other);
+    needed(other, found);
+  }
+  return found;
+}
+
+const template = await readFile(path.join(source, 'page.html'), 'utf8');
+for (const { name, title, entry } of pages) {
+  const [file, output] = Object.entries(outputs).find(([, o]) => o.entryPoint === entry) ?? [];
+  if (!output?.cssBundle) throw new Error(`${entry} gave no script or no style`);
+  const preload = [...needed(file)]
+    .map((part) => `<link rel="modulepreload" href="/${path.basename(part)}">`)
+    .join('\n');
+  const html = template
+    .replace('%TITLE%', title)
+    .replace('%ICON%', iconName)
+    .replace('%CSS%', path.basename(output.cssBundle))
+    .replace('%PRELOAD%', preload)
+    .replace('%JS%', path.basename(file));
+  await writeFile(path.join(dist, `${name}.html`), html);
+}
 
 let total = 0;
-for (const file of await readdir(dist)) {
+const written = await readdir(dist);
+for (const file of written) {
   const packed = gzipSync(await readFile(path.join(dist, file)), { level: 9 });
   await writeFile(path.join(dist, `${file}.gz`), packed);
   total += packed.length;
 }
-console.log(`web/dist: ${written.length + 2} files, ${(total / 1024).toFixed(1)} KiB compressed`);
+console.log(`web/dist: ${written.length} files, ${(total / 1024).toFixed(1)} KiB compressed`);

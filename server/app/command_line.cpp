@@ -66,6 +66,14 @@ CLI::App& add_serve(CLI::App& program, ServeOptions& options) {
   command.add_option("--host", options.hosts,
                      "Name by which people reach it, besides its address; may be repeated");
   command.add_option("--web", options.web, "Folder of the built page");
+  command.add_option("--open-door", options.open_door,
+                     "Lets everybody in with this role, without signing in: viewer, operator, "
+                     "supervisor or builder; only on a loopback address");
+  command.add_flag("--setup-code", options.setup_code,
+                   "Prints a code for one more builder, also where there are accounts");
+  command.add_option("--proxy", options.proxies,
+                     "IP address of a proxy before it, which says in X-Forwarded-For whom it asks "
+                     "for; may be repeated");
   add_pace(command, options.pace);
   command
       .add_option("--keep-days", options.keep_days,

@@ -105,6 +105,7 @@ class Demo {
     for (std::size_t k = 0; k < fleet_.size(); ++k) set_down(fleet_[k], homes_[k]);
     std::cout << "Tagline demo: \"" << plant_->floor.name << "\" with " << fleet_.size()
               << " virtual carts at pace " << options_.pace << ".\n"
+              << "The door is open: whoever is on this machine is let in as a builder.\n"
               << "It stood in for the person who sets each cart down at its home and says so.\n"
               << "Data: " << data_.path().string() << (data_.own() ? " (removed at the end)" : "")
               << "\nBoard: http://127.0.0.1:" << port_ << "/\nEnd it with Ctrl-C." << std::endl;
@@ -131,7 +132,9 @@ class Demo {
                                    "--pace",
                                    std::to_string(options_.pace),
                                    "--port-file",
-                                   port_file.string()};
+                                   port_file.string(),
+                                   "--open-door",
+                                   "builder"};
     if (!options_.web.empty()) words.insert(words.end(), {"--web", options_.web.string()});
     service_.emplace(words);
     wait_until("the service to start", [&] {

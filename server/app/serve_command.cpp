@@ -34,6 +34,45 @@ void write_port_file(const std::filesystem::path& file, std::uint16_t port) {
   if (error) throw BadInput("can't write the port file " + file.string() + ": " + error.message());
 }
 
+/// Who may come in, before anything is opened. Throws BadInput.
+std::optional<access::Role> open_door_of(const ServeOptions& options) {
+  if (options.open_door.empty()) return std::nullopt;
+  const auto role = access::role_from(options.open_door);
+  if (!role)
+    throw BadInput("--open-door " + options.open_door +
+                   ": that is no role; it is viewer, operator, supervisor or builder");
+  if (!is_loopback(options.listen))
+    throw BadInput("--open-door lets everybody in who reaches " + options.listen +
+                   ", so it is only for 127.0.0.1 or ::1; leave it out, or --listen");
+  if (!options.proxies.empty())
+    throw BadInput(
+        "--open-door would let everybody in whom the proxy serves; leave out one of them");
+  return role;
+}
+
+/// People must be able to set the service up, and to mend it if no builder can sign in any more.
+net::Entrance entrance_of(const ServeOptions& options, const store::Store& store) {
+  net::Entrance entrance;
+  entrance.open_door = open_door_of(options);
+  entrance.known = store.known();
+  entrance.proxies = options.proxies;
+  if (!entrance.open_door && (entrance.known.accounts.empty() || options.setup_code))
+    entrance.setup_code = access::setup_code(net::Registry::random());
+  return entrance;
+}
+
+/// On the console, once it listens. The log is read by fewer people than those who reach the page.
+void say_how_to_come_in(const net::Entrance& entrance, const std::string& url) {
+  if (entrance.open_door)
+    spdlog::warn("the door is open: everybody on this machine is let in as a {}",
+                 access::word(*entrance.open_door));
+  if (!entrance.setup_code.empty())
+    spdlog::warn(
+        "setup code {}: with it a builder's account can be made at {}, once, until the "
+        "service is started again",
+        entrance.setup_code, url);
+}
+
 std::string url_of(const std::string& address, std::uint16_t port) {
   const bool six = address.find(':') != std::string::npos;
   return "http://" + (six ? "[" + address + "]" : address) + ":" + std::to_string(port) + "/";
@@ -42,6 +81,7 @@ std::string url_of(const std::string& address, std::uint16_t port) {
 }  // namespace
 
 int serve(const ServeOptions& options) try {
+  (void)open_door_of(options);
   const auto plant = load_plant(options.floor);
   const Fleet fleet = load_fleet_or_refuse(options.fleet, plant->floor);
   std::vector<std::string> names;
@@ -64,14 +104,15 @@ int serve(const ServeOptions& options) try {
   store.begin_run({TAGLINE_VERSION, plant->floor.name, floor::format_floor(plant->floor), start});
   StoreJournal journal(store, std::chrono::days(options.keep_days));
 
+  const net::Entrance entrance = entrance_of(options, store);
   net::Service service({network, plant->track, core, journal, clock, std::move(known),
                         options.web.empty() ? shipped_web() : options.web, options.hosts,
-                        TAGLINE_VERSION});
+                        TAGLINE_VERSION, entrance});
   if (!options.port_file.empty()) write_port_file(options.port_file, port);
   if (!is_loopback(options.listen))
     spdlog::warn(
-        "listening on {}: there is no sign-in yet, so everybody who can reach this "
-        "address can command the carts",
+        "listening on {}: what is said there can be read along the way; where that matters put a "
+        "proxy with TLS before it (deploy/tagline.nginx)",
         options.listen);
   spdlog::info("{} floor \"{}\" ({}), {} carts, {} open jobs, data in {}, pace {}",
                url_of(options.listen, port), plant->floor.name, options.floor.string(),
@@ -79,6 +120,7 @@ int serve(const ServeOptions& options) try {
                std::count_if(found.restored.jobs.begin(), found.restored.jobs.end(),
                              [](const control::Job& job) { return !control::is_final(job.state); }),
                options.data.string(), options.pace);
+  say_how_to_come_in(entrance, url_of(options.listen, port));
   const store::WholeCheck history(
       options.data, [](const std::string& damaged) { spdlog::critical("{}", damaged); });
   const auto end = service.run(true);

@@ -15,10 +15,14 @@ struct ServeOptions {
   std::string listen{"127.0.0.1"};
   std::uint16_t port{8080};
   int pace{1};
-  int keep_days{400};               // what is older is deleted
-  std::filesystem::path web;        // empty: the shipped one
-  std::vector<std::string> hosts;   // names the service may be called by
-  std::filesystem::path port_file;  // empty: none
+  int keep_days{400};         // what is older is deleted
+  std::filesystem::path web;  // empty: the shipped one
+  /// Everybody is let in with this role ("viewer", ...); empty: people sign in.
+  std::string open_door{};
+  bool setup_code{false};              // for one more builder, though there are accounts
+  std::vector<std::string> proxies{};  // believed when they say whom they ask for
+  std::vector<std::string> hosts;      // names the service may be called by
+  std::filesystem::path port_file;     // empty: none
 };
 
 /// Runs until SIGINT or SIGTERM. Exit code 0, or 3 after an invariant failure. Throws BadInput.

@@ -23,11 +23,17 @@ class StoreJournal : public net::Journal {
       for (const net::TimedTrace& trace : batch.trace) one.trace.push_back({trace.at, trace.what});
       one.events = batch.events;
       one.ending = batch.ending;
+      one.access = batch.access;
     }
     store_.write(now, group);
   }
 
   std::optional<control::Job> job(control::JobId id) override { return store_.job(id); }
+
+  std::vector<access::AuditEntry> audit(std::size_t limit,
+                                        std::optional<std::uint64_t> before) override {
+    return store_.audit(limit, before);
+  }
 
   void tidy(Instant now) override { store_.tidy(now, keep_); }
 

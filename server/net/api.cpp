@@ -2,7 +2,6 @@
 #include "server/net/api.hpp"
 
 #include <algorithm>
-#include <charconv>
 
 #include "server/floor/file_limits.hpp"
 #include "server/net/body_reader.hpp"
@@ -14,15 +13,6 @@ constexpr std::size_t usual_limit = 200, highest_limit = 1'000;
 constexpr std::size_t longest_id = 32;
 /// The core takes no larger count, and no floor file gives a larger capacity.
 constexpr int most_loads = floor::limits::capacity_loads;
-
-/// A whole number without sign, leading zeros or anything else round it.
-std::optional<std::uint64_t> whole_number(std::string_view text) {
-  std::uint64_t value{};
-  const auto [end, error] = std::from_chars(text.data(), text.data() + text.size(), value);
-  if (error != std::errc{} || end != text.data() + text.size()) return std::nullopt;
-  if (text.size() > 1 && text.front() == '0') return std::nullopt;
-  return value;
-}
 
 bool is_get(const Request& request) { return request.method == "GET" || request.method == "HEAD"; }
 
@@ -128,20 +118,23 @@ void Api::list_jobs(const Target& target, const Respond& respond) {
 }
 
 void Api::create_job(const Request& request, Respond respond) {
-  const std::string key = request.idempotency_key.value_or("");
-  if (request.idempotency_key && !is_key(key))
-    return respond(problem(400, "invalid_idempotency_key", "The Idempotency-Key can't be used",
-                           "It has 1 to 64 of A-Z, a-z, 0-9, - and _."));
   BodyReader body(request, {"from", "to", "via", "due", "priority", "note"});
   control::AskJob job = read_wish(body);
-  job.key = key;
   if (auto wrong = body.refusal()) return respond(std::move(*wrong));
+  ask_job(request, std::move(job), std::move(respond));
+}
 
+void Api::ask_job(const Request& request, control::AskJob job, Respond respond) {
+  if (request.idempotency_key && !is_key(*request.idempotency_key))
+    return respond(problem(400, "invalid_idempotency_key", "The Idempotency-Key can't be used",
+                           "It has 1 to 64 of A-Z, a-z, 0-9, - and _."));
+  job.key = request.idempotency_key.value_or("");
   ask(std::move(job), std::move(respond), [this](const control::Answer& answer) {
     const auto* taken = std::get_if<control::JobTaken>(&answer.what);
     if (!taken) return problem(500, "no_job", "No job was made", "Ask again.");
-    if (taken->repeated) return job_response(200, taken->job);
-    Response response = job_response(201, taken->job);
+    Response response = job_response(taken->repeated ? 200 : 201, taken->job);
+    response.about = "jobs/" + std::to_string(taken->job.value);
+    if (taken->repeated) return response;
     response.headers.emplace_back("Location", "/api/jobs/" + std::to_string(taken->job.value));
     return response;
   });

@@ -9,6 +9,7 @@
 #include <string_view>
 #include <vector>
 
+#include "server/access/role.hpp"
 #include "server/floor/floor.hpp"
 #include "server/net/board_model.hpp"
 #include "server/net/http_message.hpp"
@@ -36,6 +37,9 @@ class Api {
 
   /// `target.pieces[0]` is "api".
   void handle(const Request& request, const Target& target, Respond respond);
+  /// The one job of a call button's token, which is called `button`. 409 if a station is gone.
+  void call(const Request& request, const access::Call& call, const std::string& button,
+            Respond respond);
   /// Answers those who wait for this outcome. The model must have its views already.
   void deliver(const Release& release);
   /// Answers everybody who waits; no outcome will.
@@ -61,6 +65,7 @@ class Api {
   void change_service(const Request& request, const Target& target, control::Facility what,
                       Respond respond);
   void create_job(const Request& request, Respond respond);
+  void ask_job(const Request& request, control::AskJob job, Respond respond);
   void list_jobs(const Target& target, const Respond& respond);
   void show_job(control::JobId id, bool only_why, Respond respond);
   void place_cart(const Request& request, CartIx cart, Respond respond);

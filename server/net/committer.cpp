@@ -68,14 +68,33 @@ bool Committer::put_off(Batch batch) {
   add(late_.events, batch.events);
   const Moment due = std::chrono::steady_clock::now() +
                      (quiet ? std::chrono::milliseconds(quiet_delay) : trace_delay);
-  const bool sooner = !late_due_ || due < *late_due_;
-  if (sooner) late_due_ = due;
+  return due_by(due);
+}
+
+/// Under mutex_. True if that is sooner than all that was put off already.
+bool Committer::due_by(Moment moment) {
+  const bool sooner = !late_due_ || moment < *late_due_;
+  if (sooner) late_due_ = moment;
   return sooner;
 }
 
-void Committer::find_job(control::JobId id, std::function<void(std::optional<control::Job>)> done) {
+void Committer::keep(std::vector<access::Change> changes, std::function<void(bool)> done) {
+  std::unique_lock lock(mutex_);
+  if (failed_ || (stopping_ && done)) {
+    lock.unlock();
+    if (done) done(false);
+  } else if (done) {
+    keeps_.push_back({std::move(changes), std::move(done)});
+    wake_.notify_one();
+  } else {
+    std::move(changes.begin(), changes.end(), std::back_inserter(late_.access));
+    if (due_by(std::chrono::steady_clock::now() + trace_delay)) wake_.notify_one();
+  }
+}
+
+void Committer::look_up(std::function<void(Journal&)> look) {
   const std::lock_guard lock(mutex_);
-  lookups_.push_back({id, std::move(done)});
+  lookups_.push_back(std::move(look));
   wake_.notify_one();
 }
 
@@ -86,12 +105,22 @@ void Committer::stop() {
     wake_.notify_one();
   }
   if (thread_.joinable()) thread_.join();
+  // What was answered while it ended is in the audit log too.
+  std::vector<Batch> rest;
+  {
+    const std::lock_guard lock(mutex_);
+    if (failed_ || late_.access.empty()) return;
+    rest.push_back(std::exchange(late_, {}));
+  }
+  write(now_, rest);
 }
 
 void Committer::run() {
   std::unique_lock lock(mutex_);
   for (;;) {
-    const auto ready = [this] { return stopping_ || !batches_.empty() || !lookups_.empty(); };
+    const auto ready = [this] {
+      return stopping_ || !batches_.empty() || !keeps_.empty() || !lookups_.empty();
+    };
     const auto wake_at = [this] {
       return late_due_ ? std::min(*late_due_, next_tidy_) : next_tidy_;
     };
@@ -99,20 +128,23 @@ void Committer::run() {
     wake_.wait_until(lock, until, [&] { return ready() || wake_at() < until; });
     const Moment real = std::chrono::steady_clock::now();
     if (!ready() && real < wake_at()) continue;  // something came that is due sooner
-    const bool last = stopping_ && batches_.empty();
+    const bool last = stopping_ && batches_.empty() && keeps_.empty();
     std::vector<Batch> batches;
     batches.swap(batches_);
     std::vector<Release> releases;
     releases.swap(releases_);
-    std::vector<Lookup> lookups;
+    std::vector<Keep> keeps;
+    keeps.swap(keeps_);
+    std::vector<std::function<void(Journal&)>> lookups;
     lookups.swap(lookups_);
     const bool late_is_due = late_due_ && (last || real >= *late_due_);
     const bool urgent = std::any_of(batches.begin(), batches.end(), [](const Batch& batch) {
       return !batch.records.empty() || batch.ending;
     });
-    if (urgent || late_is_due) {
+    if (urgent || late_is_due || !keeps.empty()) {
       if (late_due_) batches.insert(batches.begin(), std::exchange(late_, {}));
       late_due_.reset();
+      for (Keep& keep : keeps) batches.emplace_back().access = std::move(keep.changes);
     } else {
       for (Batch& batch : batches) put_off(std::move(batch));
       batches.clear();
@@ -121,13 +153,14 @@ void Committer::run() {
     // Nobody waits for trace alone: what comes meanwhile overtakes no release.
     busy_ = urgent || !releases.empty();
     lock.unlock();
-    if (batches.empty() || write(now, batches)) {
+    const bool written = batches.empty() || write(now, batches);
+    if (written)
       for (Release& release : releases) let_out(std::move(release));
-    }
-    answer(lookups);
+    for (const Keep& keep : keeps) keep.done(written);
+    for (const auto& look : lookups) look(journal_);
     lock.lock();
     busy_ = false;
-    if (last && batches_.empty() && lookups_.empty()) return;
+    if (last && batches_.empty() && keeps_.empty() && lookups_.empty()) return;
     if (!stopping_ && real >= next_tidy_) {
       next_tidy_ = real + tidy_every_;
       // Not busy: what needs no writing still goes straight out meanwhile.
@@ -167,19 +200,6 @@ bool Committer::write(Instant now, std::vector<Batch>& batches) {
     }
     outbox_.store_failed(error.what());
     return false;
-  }
-}
-
-void Committer::answer(std::vector<Lookup>& lookups) {
-  for (Lookup& lookup : lookups) {
-    std::optional<control::Job> job;
-    try {
-      job = journal_.job(lookup.id);
-    } catch (const std::exception& error) {
-      // A store that can't be read has failed for writing too, which closes the door by itself.
-      spdlog::error("job {} can't be looked up: {}", lookup.id.value, error.what());
-    }
-    lookup.done(std::move(job));
   }
 }
 

@@ -40,24 +40,30 @@ class Committer {
   /// Something to write that nothing waits for, after all that was submitted. The same thread.
   void note(Batch batch);
 
-  /// Thread-safe.
-  void find_job(control::JobId id, std::function<void(std::optional<control::Job>)> done);
+  /// Thread-safe. Makes changes of who may come in durable in one of the next groups; `done(true)`
+  /// is then called on the committer's thread, or `done(false)` if they can't be stored. Without
+  /// `done` they are written behind, like trace.
+  void keep(std::vector<access::Change> changes, std::function<void(bool)> done = {});
 
-  /// Writes what waits and ends the thread. No submit may follow.
+  /// Thread-safe. Looks something up between two groups, on the committer's thread.
+  void look_up(std::function<void(Journal&)> look);
+
+  /// Writes what waits and ends the thread. No submit may follow. Called again it writes what was
+  /// kept without anybody waiting since.
   void stop();
 
  private:
-  struct Lookup {
-    control::JobId id;
-    std::function<void(std::optional<control::Job>)> done;
+  struct Keep {
+    std::vector<access::Change> changes;
+    std::function<void(bool)> done;
   };
   using Moment = std::chrono::steady_clock::time_point;
   void run();
   bool put_off(Batch batch);
+  bool due_by(Moment moment);
   void tidy(Instant now);
   void let_out(Release release);
   bool write(Instant now, std::vector<Batch>& batches);
-  void answer(std::vector<Lookup>& lookups);
 
   Journal& journal_;
   Outbox& outbox_;
@@ -70,7 +76,8 @@ class Committer {
   std::vector<Release> releases_;
   Batch late_;  // what is written behind
   std::optional<Moment> late_due_;
-  std::vector<Lookup> lookups_;
+  std::vector<Keep> keeps_;
+  std::vector<std::function<void(Journal&)>> lookups_;
   Instant now_{};
   bool busy_{false};  // releases are being written or let out
   bool failed_{false};

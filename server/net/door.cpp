@@ -27,7 +27,27 @@ std::string_view host_without_port(std::string_view host) {
   return host.substr(0, host.find(':'));
 }
 
+void see_through_proxy(Request& request, const Proxies& proxies) {
+  constexpr std::size_t longest_address = 45;  // of IPv6 with an IPv4 tail
+  if (std::find(proxies.begin(), proxies.end(), request.address) == proxies.end()) return;
+  request.over_tls = request.forwarded_proto == "https";
+  if (!request.forwarded_for) return;
+  std::string_view last = *request.forwarded_for;
+  last.remove_prefix(std::min(last.size(), last.rfind(',') + 1));
+  while (!last.empty() && last.front() == ' ') last.remove_prefix(1);
+  while (!last.empty() && last.back() == ' ') last.remove_suffix(1);
+  if (last.empty() || last.size() > longest_address ||
+      last.find_first_not_of("0123456789abcdefABCDEF.:") != std::string_view::npos)
+    return;
+  request.address = last;
+}
+
 std::optional<Response> refuse_at_door(const Request& request, const HostNames& names) {
+  if (request.ambiguous)
+    return problem(
+        400, "ambiguous_request", "It can't be told who asks",
+        "Authorization, Host, Origin, X-Tagline-Csrf and X-Forwarded-... may each be there "
+        "once.");
   if (!request.host || request.host->empty())
     return problem(400, "no_host", "The request has no Host", "Say in Host whom it is for.");
   const std::string host = lower(*request.host);
@@ -41,7 +61,10 @@ std::optional<Response> refuse_at_door(const Request& request, const HostNames& 
                        "\". If that is its name, start it with --host " + std::string(name) + ".");
   if (request.origin) {
     const std::string origin = lower(*request.origin);
-    if (origin != "http://" + host && origin != "https://" + host)
+    // A page that came without TLS may be anybody's, whatever its name.
+    const bool own =
+        origin == "https://" + host || (!request.over_tls && origin == "http://" + host);
+    if (!own)
       return problem(403, "other_origin", "Pages of other sites may not ask here",
                      "The request comes from a page of \"" + origin + "\".");
   }

@@ -1,6 +1,8 @@
 // The core's thread.
 #include "server/net/engine.hpp"
 
+#include <spdlog/spdlog.h>
+
 #include <algorithm>
 #include <exception>
 #include <set>
@@ -43,7 +45,33 @@ void Engine::post(control::Event event, std::optional<Origin> origin) {
 }
 
 void Engine::find_job(control::JobId id, std::function<void(std::optional<control::Job>)> done) {
-  committer_.find_job(id, std::move(done));
+  committer_.look_up([id, done = std::move(done)](Journal& journal) {
+    std::optional<control::Job> job;
+    try {
+      job = journal.job(id);
+    } catch (const std::exception& error) {
+      // A store that can't be read has failed for writing too, which closes the door by itself.
+      spdlog::error("job {} can't be looked up: {}", id.value, error.what());
+    }
+    done(std::move(job));
+  });
+}
+
+void Engine::keep(std::vector<access::Change> changes, std::function<void(bool)> done) {
+  committer_.keep(std::move(changes), std::move(done));
+}
+
+void Engine::read_audit(std::size_t limit, std::optional<std::uint64_t> before,
+                        std::function<void(Entries)> done) {
+  committer_.look_up([limit, before, done = std::move(done)](Journal& journal) {
+    Entries entries;
+    try {
+      entries = journal.audit(limit, before);
+    } catch (const std::exception& error) {
+      spdlog::error("the audit log can't be read: {}", error.what());
+    }
+    done(std::move(entries));
+  });
 }
 
 void Engine::stop() {

@@ -11,13 +11,14 @@
 #include <vector>
 
 #include "server/control/core.hpp"
+#include "server/net/access_keeper.hpp"
 #include "server/net/clock.hpp"
 #include "server/net/committer.hpp"
 #include "server/net/release.hpp"
 
 namespace tagline::net {
 
-class Engine : public Inbox {
+class Engine : public Inbox, public AccessKeeper {
  public:
   /// How an event is decided.
   using Decide = std::function<control::Outcome(Instant, const control::Event&)>;
@@ -32,6 +33,9 @@ class Engine : public Inbox {
   void start();
   void post(control::Event event, std::optional<Origin> origin) override;
   void find_job(control::JobId id, std::function<void(std::optional<control::Job>)> done) override;
+  void keep(std::vector<access::Change> changes, std::function<void(bool)> done) override;
+  void read_audit(std::size_t limit, std::optional<std::uint64_t> before,
+                  std::function<void(Entries)> done) override;
   /// Handles what has been posted, writes what waits, ends both threads.
   void stop();
 

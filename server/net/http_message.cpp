@@ -1,6 +1,8 @@
 // Targets, problem bodies and the common answers.
 #include "server/net/http_message.hpp"
 
+#include <charconv>
+
 #include "server/net/json_view.hpp"
 
 namespace tagline::net {
@@ -43,6 +45,14 @@ std::string_view cut(std::string_view& rest, char mark) {
 }
 
 }  // namespace
+
+std::optional<std::uint64_t> whole_number(std::string_view text) {
+  std::uint64_t value{};
+  const auto [end, error] = std::from_chars(text.data(), text.data() + text.size(), value);
+  if (error != std::errc{} || end != text.data() + text.size()) return std::nullopt;
+  if (text.size() > 1 && text.front() == '0') return std::nullopt;
+  return value;
+}
 
 bool is_utf8(std::string_view text) {
   const auto byte = [&](std::size_t k) { return static_cast<unsigned char>(text[k]); };
@@ -104,6 +114,8 @@ Response json_response(int status, std::string body) {
   return response;
 }
 
+Response nothing_more() { return json_response(204, {}); }
+
 Response problem(int status, std::string_view name, std::string_view title, std::string_view detail,
                  const std::vector<BodyFinding>& errors) {
   std::string body = "{\"type\":" + json_quote("/problems/" + std::string(name)) +
@@ -120,6 +132,7 @@ Response problem(int status, std::string_view name, std::string_view title, std:
   }
   Response response = json_response(status, body + "}");
   response.content_type = "application/problem+json";
+  response.problem = name;
   return response;
 }
 

@@ -2,6 +2,7 @@
 // HTTP library.
 #pragma once
 
+#include <cstdint>
 #include <functional>
 #include <memory>
 #include <optional>
@@ -15,8 +16,11 @@ namespace tagline::net {
 struct Request {
   std::string method;  // "GET", "POST", ...
   std::string target;  // as sent: path and query, percent-encoded
-  /// Where the connection comes from: an IP address, perhaps a proxy's.
+  /// Where it comes from: an IP address; behind a proxy that is trusted, the one that the proxy
+  /// tells (door.hpp).
   std::string address{};
+  /// It came over TLS, as far as is known: to a proxy that is trusted.
+  bool over_tls{false};
   // Header fields; nothing where the request has none.
   std::optional<std::string> host;
   std::optional<std::string> origin;
@@ -24,6 +28,13 @@ struct Request {
   std::optional<std::string> accept_encoding;
   std::optional<std::string> if_none_match;
   std::optional<std::string> idempotency_key;
+  /// All of the field's lines, joined by "; ".
+  std::optional<std::string> cookie{};
+  std::optional<std::string> authorization{};
+  std::optional<std::string> csrf{};  // X-Tagline-Csrf
+  std::optional<std::string> forwarded_for{}, forwarded_proto{};
+  /// It has a field twice that says who asks: then nobody can tell.
+  bool ambiguous{false};
   std::string body;
 };
 
@@ -32,6 +43,10 @@ struct Response {
   std::string content_type{"application/json"};
   std::vector<std::pair<std::string, std::string>> headers;
   std::shared_ptr<const std::string> body{std::make_shared<const std::string>()};
+  // For the audit log only, not sent: the name of the problem, and what was made, if its name was
+  // not known before.
+  std::string problem{};
+  std::string about{};
 };
 
 /// Called exactly once, at once or later, on the network thread.
@@ -50,6 +65,9 @@ struct Target {
 /// bytes that are no UTF-8.
 std::optional<Target> parse_target(std::string_view target);
 
+/// A whole number without sign, leading zeros or anything else round it.
+std::optional<std::uint64_t> whole_number(std::string_view text);
+
 /// Well-formed UTF-8 (RFC 3629: no overlong form, no surrogate).
 bool is_utf8(std::string_view text);
 
@@ -64,6 +82,8 @@ Response problem(int status, std::string_view name, std::string_view title, std:
                  const std::vector<BodyFinding>& errors = {});
 
 Response json_response(int status, std::string body);
+/// 204.
+Response nothing_more();
 
 // The problems that more than one place answers with.
 Response not_found(std::string_view detail);

@@ -1,5 +1,6 @@
 // One HTTP connection (RFC 9112): requests in, answers out, until it ends or becomes a WebSocket.
 #include <algorithm>
+#include <array>
 #include <boost/asio/as_tuple.hpp>
 #include <boost/asio/redirect_error.hpp>
 #include <boost/asio/use_awaitable.hpp>
@@ -26,12 +27,26 @@ constexpr auto as_result = asio::as_tuple(asio::use_awaitable);
 constexpr std::size_t linger_bytes = 256 * 1024;
 constexpr std::chrono::milliseconds linger_time{1'000};
 
-template <class Message>
-std::optional<std::string> field(const Message& message, http::field name) {
+/// `Name` is Beast's word for a field, or its text.
+template <class Message, class Name>
+std::optional<std::string> field(const Message& message, const Name& name) {
   const auto found = message.find(name);
   if (found == message.end()) return std::nullopt;
   return std::string(found->value());
 }
+
+/// On every answer. What is no page has nothing to load, and nobody may frame it; a page has a
+/// policy of its own (static_files.cpp) in the place of this one.
+constexpr std::array<std::pair<std::string_view, std::string_view>, 7> security_headers{{
+    {"Content-Security-Policy", "default-src 'none'; frame-ancestors 'none'"},
+    {"X-Content-Type-Options", "nosniff"},
+    {"Referrer-Policy", "no-referrer"},
+    {"Cross-Origin-Opener-Policy", "same-origin"},
+    {"Cross-Origin-Resource-Policy", "same-origin"},
+    {"Permissions-Policy", "camera=(), microphone=(), geolocation=(), payment=(), usb=()"},
+    // For browsers that don't know frame-ancestors.
+    {"X-Frame-Options", "DENY"},
+}};
 
 template <class Message>
 Request plain(const Message& message) {
@@ -43,8 +58,19 @@ Request plain(const Message& message) {
   request.content_type = field(message, http::field::content_type);
   request.accept_encoding = field(message, http::field::accept_encoding);
   request.if_none_match = field(message, http::field::if_none_match);
-  if (const auto found = message.find("Idempotency-Key"); found != message.end())
-    request.idempotency_key = std::string(found->value());
+  request.idempotency_key = field(message, "Idempotency-Key");
+  request.authorization = field(message, http::field::authorization);
+  request.csrf = field(message, "X-Tagline-Csrf");
+  request.forwarded_for = field(message, "X-Forwarded-For");
+  request.forwarded_proto = field(message, "X-Forwarded-Proto");
+  for (const auto& line : message)
+    if (line.name() == http::field::cookie)
+      request.cookie = request.cookie ? *request.cookie + "; " + std::string(line.value())
+                                      : std::string(line.value());
+  const auto twice = [&message](auto name) { return message.count(name) > 1; };
+  request.ambiguous = twice(http::field::authorization) || twice(http::field::host) ||
+                      twice(http::field::origin) || twice("X-Tagline-Csrf") ||
+                      twice("X-Forwarded-For") || twice("X-Forwarded-Proto");
   request.body = message.body();
   return request;
 }
@@ -175,9 +201,12 @@ class HttpSession : public Idle {
     http::response<http::span_body<const char>> out(static_cast<http::status>(response.status),
                                                     version);
     out.set(http::field::server, "tagline");
-    out.set("X-Content-Type-Options", "nosniff");
-    out.set("Referrer-Policy", "no-referrer");
-    for (const auto& [name, value] : response.headers) out.set(name, value);
+    for (const auto& [name, value] : security_headers) out.set(name, value);
+    for (const auto& [name, value] : response.headers)
+      if (name == "Set-Cookie")  // of which an answer may have several
+        out.insert(http::field::set_cookie, value);
+      else
+        out.set(name, value);
     out.keep_alive(keep);
     const bool bodiless = response.status == 204 || response.status == 304;
     if (!bodiless) {

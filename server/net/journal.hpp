@@ -7,6 +7,7 @@
 #include <string>
 #include <vector>
 
+#include "server/access/change.hpp"
 #include "server/control/outcome.hpp"
 #include "server/replay/block.hpp"
 
@@ -26,6 +27,8 @@ struct Batch {
   std::vector<replay::TimedEvent> events{};
   /// The run has ended: how, in a few words.
   std::optional<std::string> ending{};
+  /// Of who may come in, and what people did.
+  std::vector<access::Change> access{};
 };
 
 /// Used by one thread at a time (the committer's).
@@ -36,6 +39,12 @@ class Journal {
   virtual void write(Instant now, std::span<const Batch> batches) = 0;
   /// A job of any age. Throws std::exception if it can't be read.
   virtual std::optional<control::Job> job(control::JobId id) = 0;
+  /// The latest entries of the audit log, latest first; of those before number `before`, if given.
+  /// Throws std::exception if they can't be read.
+  virtual std::vector<access::AuditEntry> audit(std::size_t /*limit*/,
+                                                std::optional<std::uint64_t> /*before*/) {
+    return {};
+  }
   /// Called about once a minute, behind the hot path: may use a few ms to delete what is too old.
   virtual void tidy(Instant /*now*/) {}
 };

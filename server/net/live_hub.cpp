@@ -7,7 +7,8 @@ namespace tagline::net {
 
 class LiveHub::Peer : public WsPeer {
  public:
-  Peer(LiveHub& hub, std::optional<ResumeFrom> from) : hub_(hub), from_(std::move(from)) {}
+  Peer(LiveHub& hub, std::optional<ResumeFrom> from, std::function<bool()> may_stay)
+      : hub_(hub), from_(std::move(from)), may_stay_(std::move(may_stay)) {}
 
   void on_open(WsLink& link) override {
     hub_.make_revision();  // so that the snapshot's revision has everything the snapshot shows
@@ -35,6 +36,8 @@ class LiveHub::Peer : public WsPeer {
     if (link_) link_->send(text);
   }
 
+  [[nodiscard]] bool may_stay() const { return may_stay_(); }
+
   void close(std::uint16_t code, std::string_view reason) {
     if (link_) link_->close(code, reason);
   }
@@ -42,6 +45,7 @@ class LiveHub::Peer : public WsPeer {
  private:
   LiveHub& hub_;
   std::optional<ResumeFrom> from_;
+  std::function<bool()> may_stay_;
   WsLink* link_{nullptr};
 };
 
@@ -55,8 +59,9 @@ WsRules LiveHub::rules() {
   return rules;
 }
 
-std::unique_ptr<WsPeer> LiveHub::new_peer(std::optional<ResumeFrom> from) {
-  return std::make_unique<Peer>(*this, std::move(from));
+std::unique_ptr<WsPeer> LiveHub::new_peer(std::optional<ResumeFrom> from,
+                                          std::function<bool()> may_stay) {
+  return std::make_unique<Peer>(*this, std::move(from), std::move(may_stay));
 }
 
 void LiveHub::publish() {
@@ -85,6 +90,12 @@ void LiveHub::close_all(std::uint16_t code, std::string_view reason) {
   const std::vector<Peer*> peers(peers_.begin(), peers_.end());
   for (Peer* peer : peers)
     if (peers_.contains(peer)) peer->close(code, reason);
+}
+
+void LiveHub::close_left(std::uint16_t code, std::string_view reason) {
+  const std::vector<Peer*> peers(peers_.begin(), peers_.end());
+  for (Peer* peer : peers)
+    if (peers_.contains(peer) && !peer->may_stay()) peer->close(code, reason);
 }
 
 }  // namespace tagline::net

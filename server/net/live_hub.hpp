@@ -3,6 +3,7 @@
 
 #include <chrono>
 #include <cstdint>
+#include <functional>
 #include <memory>
 #include <optional>
 #include <set>
@@ -30,7 +31,11 @@ class LiveHub {
   LiveHub(BoardModel& model, const ServiceClock& clock) : model_(model), clock_(clock) {}
 
   [[nodiscard]] static WsRules rules();
-  std::unique_ptr<WsPeer> new_peer(std::optional<ResumeFrom> from);
+  /// `may_stay`: whether whoever opened it is still signed in.
+  std::unique_ptr<WsPeer> new_peer(
+      std::optional<ResumeFrom> from, std::function<bool()> may_stay = [] { return true; });
+  /// Closes the links of those who may not stay.
+  void close_left(std::uint16_t code, std::string_view reason);
 
   /// After the last board has gone revisions are made for so long, for when it comes back; then
   /// what changes is put together into the first one for the next board.

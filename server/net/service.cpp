@@ -10,10 +10,13 @@
 #include <random>
 #include <span>
 
+#include "server/net/access_admin.hpp"
 #include "server/net/api.hpp"
 #include "server/net/board_model.hpp"
+#include "server/net/doorkeeper.hpp"
 #include "server/net/engine.hpp"
 #include "server/net/live_hub.hpp"
+#include "server/net/sign_in.hpp"
 #include "server/net/static_files.hpp"
 #include "server/net/subprotocol.hpp"
 
@@ -45,6 +48,11 @@ std::vector<std::string> names_of(const std::vector<KnownCart>& fleet) {
 
 /// For suspicious greetings to be looked at in time, and no sooner.
 constexpr auto desk_tick = 100ms;
+
+/// For sessions and tokens to end in time.
+constexpr auto book_tick = 1s;
+/// Of a board's link; 4000 to 4999 are for private use (RFC 6455, 7.4.2).
+constexpr std::uint16_t signed_out_code = 4401;
 
 /// Versions of each link that are spoken here. A next one is added to them, and the old one taken
 /// out only when no cart speaks it any more (protocol/README.md, "Versions").
@@ -82,7 +90,14 @@ struct Service::Impl : Outbox, HttpHandler {
                setup.decide),
         desk(setup.track.floor(), setup.fleet, engine),
         api({setup.track.floor(), names, model, engine, [this] { return health(); },
-             [this](std::function<void()> task) { setup.network.post(std::move(task)); }}) {}
+             [this](std::function<void()> task) { setup.network.post(std::move(task)); }}),
+        registry({engine, setup.clock,
+                  [this](std::function<void()> task) { setup.network.post(std::move(task)); },
+                  [this] { live.close_left(signed_out_code, "signed out"); }},
+                 setup.entrance),
+        doorkeeper(registry.book, setup.clock, setup.entrance.open_door),
+        sign_in(registry, doorkeeper, setup.entrance.setup_code),
+        access_admin(registry, sign_in, setup.track.floor()) {}
 
   // ---- Outbox: on the engine's threads; hands over to the network thread ----
   void release(Release one) override {
@@ -152,12 +167,20 @@ struct Service::Impl : Outbox, HttpHandler {
     live.publish();
   }
 
+  [[nodiscard]] std::string_view status() const {
+    return stopping ? "stopping" : store_ok ? "ok" : "store_failed";
+  }
+
+  /// For whoever isn't signed in: a watchdog, say.
+  [[nodiscard]] Response short_health() const {
+    return json_response(status() == "ok" ? 200 : 503, "{\"status\":" + json_quote(status()) + "}");
+  }
+
   Response health() const {
-    const std::string status = stopping ? "stopping" : store_ok ? "ok" : "store_failed";
     const auto up = std::chrono::duration_cast<std::chrono::seconds>(setup.clock.up()).count();
     return json_response(
-        status == "ok" ? 200 : 503,
-        "{\"status\":" + json_quote(status) + ",\"version\":" + json_quote(setup.version) +
+        status() == "ok" ? 200 : 503,
+        "{\"status\":" + json_quote(status()) + ",\"version\":" + json_quote(setup.version) +
             ",\"floor\":" + json_quote(setup.track.floor().name) +
             ",\"pace\":" + std::to_string(setup.clock.pace()) +
             ",\"uptime_s\":" + std::to_string(up) + ",\"carts\":" + std::to_string(names.size()) +
@@ -165,7 +188,9 @@ struct Service::Impl : Outbox, HttpHandler {
             ",\"all_stopped\":" + (model.all_stopped() ? "true" : "false") + "}");
   }
 
-  void on_request(const Request& request, Respond respond) override {
+  void on_request(const Request& sent, Respond respond) override {
+    Request request = sent;
+    see_through_proxy(request, setup.entrance.proxies);
     if (auto refusal = refuse_at_door(request, setup.host_names)) return respond(*refusal);
     const auto target = parse_target(request.target);
     if (!target)
@@ -175,31 +200,79 @@ struct Service::Impl : Outbox, HttpHandler {
     const bool reads = request.method == "GET" || request.method == "HEAD";
     const bool asks_health = pieces.size() == 2 && pieces[0] == "api" && pieces[1] == "health";
     if (stopping && !asks_health) return respond(net::stopping());
+    auto decided = doorkeeper.admit(request, request.method, pieces, files.has(pieces));
+    if (auto* refusal = std::get_if<Doorkeeper::Refusal>(&decided)) {
+      if (refusal->visitor && refusal->route && !reads)
+        registry.note(refusal->visitor->name, refusal->route->what, about_of(pieces), request,
+                      refusal->response);
+      return respond(std::move(refusal->response));
+    }
+    const auto& [visitor, route] = std::get<Doorkeeper::Admitted>(decided);
     if (!store_ok && !reads) return respond(net::store_failed());
-    if (!pieces.empty() && pieces[0] == "api") return api.handle(request, *target, respond);
+    if (visitor && !reads && route->action)
+      respond = noted(request, *visitor, *route, about_of(pieces), std::move(respond));
+    if (asks_health && !visitor) return respond(short_health());
+    if (pieces.size() > 1 && pieces[0] == "api")
+      return answer(request, *target, visitor, std::move(respond));
     if (pieces.size() == 1 && (pieces[0] == "cart" || pieces[0] == "live")) {
       Response response =
           problem(426, "websocket_only", "This is a WebSocket", "Ask for an upgrade (RFC 6455).");
       response.headers.emplace_back("Upgrade", "websocket");
       return respond(std::move(response));
     }
-    if (!reads) return respond(method_not_allowed(request.method, "GET, HEAD"));
     if (auto file = files.find(pieces, request)) return respond(std::move(*file));
     respond(not_found("The board is at /, the interface under /api."));
   }
 
-  std::variant<Upgrade, Response> on_upgrade(const Request& request,
+  /// Whoever is nobody has been let in here only where that doesn't matter.
+  void answer(const Request& request, const Target& target, const std::optional<Visitor>& visitor,
+              Respond respond) {
+    const std::string& what = target.pieces[1];
+    if (what == "me") return sign_in.me(visitor, respond);
+    if (what == "setup") return sign_in.set_up(request, std::move(respond));
+    if (what == "sign-in") return sign_in.sign_in(request, std::move(respond));
+    if (what == "sign-out") return sign_in.sign_out(request, *visitor, std::move(respond));
+    if (what == "accounts")
+      return access_admin.accounts(request, target, *visitor, std::move(respond));
+    if (what == "tokens") return access_admin.tokens(request, target, std::move(respond));
+    if (what == "audit") return access_admin.audit(target, respond);
+    if (what == "call") {
+      // A button that is stuck must not fill the queue.
+      if (const auto wait = registry.attempts.begin(
+              {request.address, "?call", access::hex(visitor->key.bytes)}, Steady::now()))
+        return respond(Registry::too_often(*wait));
+      return api.call(request, std::get<access::Call>(visitor->scope), visitor->name,
+                      std::move(respond));
+    }
+    api.handle(request, target, std::move(respond));
+  }
+
+  /// Answers, and puts what came of it into the audit log.
+  Respond noted(const Request& request, const Visitor& visitor, const Route& route,
+                std::string about, Respond respond) {
+    return [this, request, who = visitor.name, &route, about = std::move(about),
+            respond = std::move(respond)](Response response) {
+      registry.note(who, route.what, about, request, response);
+      respond(std::move(response));
+    };
+  }
+
+  std::variant<Upgrade, Response> on_upgrade(const Request& sent,
                                              const std::vector<std::string>& offered) override {
+    Request request = sent;
+    see_through_proxy(request, setup.entrance.proxies);
     if (auto refusal = refuse_at_door(request, setup.host_names)) return *refusal;
     const auto target = parse_target(request.target);
-    const std::string place =
-        target && target->pieces.size() == 1 ? target->pieces[0] : std::string();
-    if (place != "cart" && place != "live")
-      return not_found("WebSockets are at /cart for carts and at /live for boards.");
+    if (!target) return not_found("WebSockets are at /cart for carts and at /live for boards.");
     if (stopping) return net::stopping();
-    if (place == "live") {
+    auto decided = doorkeeper.admit(request, "SOCKET", target->pieces, false);
+    if (auto* refusal = std::get_if<Doorkeeper::Refusal>(&decided)) return refusal->response;
+    const auto& [visitor, route] = std::get<Doorkeeper::Admitted>(decided);
+    if (route->path == "/live") {
       if (!choose_subprotocol(offered, live_versions)) return wrong_subprotocol(live_versions);
-      return Upgrade{live.new_peer(resume_from(*target)), LiveHub::rules()};
+      return Upgrade{live.new_peer(resume_from(*target),
+                                   [this, who = *visitor] { return doorkeeper.may_stay(who); }),
+                     LiveHub::rules()};
     }
     if (!store_ok) return net::store_failed();
     const auto version = choose_subprotocol(offered, cart_versions);
@@ -236,6 +309,11 @@ struct Service::Impl : Outbox, HttpHandler {
     }
     setup.network.every(time_every, [this] { live.send_time(); });
     desk.tick(Steady::now());
+    setup.network.every(book_tick, [this] {
+      registry.book.tidy(registry.now());
+      registry.commit_behind();
+      live.close_left(signed_out_code, "signed out");
+    });
     setup.network.every(desk_tick, [this] { desk.tick(Steady::now()); });
     engine.start();
     setup.network.run(*this);
@@ -251,6 +329,10 @@ struct Service::Impl : Outbox, HttpHandler {
   Engine engine;
   CartDesk desk;
   Api api;
+  Registry registry;
+  Doorkeeper doorkeeper;
+  SignIn sign_in;
+  AccessAdmin access_admin;
 
   std::mutex mutex;
   std::vector<Release> released;  // under mutex

@@ -14,6 +14,7 @@
 #include "server/net/door.hpp"
 #include "server/net/journal.hpp"
 #include "server/net/network.hpp"
+#include "server/net/registry.hpp"
 
 namespace tagline::net {
 
@@ -30,6 +31,7 @@ class Service {
     std::filesystem::path web;
     HostNames host_names;
     std::string version;
+    Entrance entrance;
     /// The core's handle() unless a test puts something between.
     std::function<control::Outcome(Instant, const control::Event&)> decide{};
   };

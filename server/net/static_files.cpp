@@ -102,6 +102,12 @@ bool lists(const std::optional<std::string>& field, std::string_view wanted) {
   return false;
 }
 
+std::string name_at(const std::vector<std::string>& pieces) {
+  std::string name;
+  for (const std::string& piece : pieces) name += (name.empty() ? "" : "/") + piece;
+  return name.empty() ? "index.html" : name;
+}
+
 }  // namespace
 
 StaticFiles::StaticFiles(const fs::path& folder) : folder_(folder) {
@@ -132,18 +138,24 @@ StaticFiles::StaticFiles(const fs::path& folder) : folder_(folder) {
   }
 }
 
+StaticFiles::Files::const_iterator StaticFiles::at(const std::vector<std::string>& pieces) const {
+  const auto found = files_.find(name_at(pieces));
+  // A page of its own takes the rest of the path as what it is about: /here/GLAZE is here.html.
+  if (found == files_.end() && !pieces.empty()) return files_.find(pieces.front() + ".html");
+  return found;
+}
+
+bool StaticFiles::has(const std::vector<std::string>& pieces) const {
+  return at(pieces) != files_.end();
+}
+
 std::optional<Response> StaticFiles::find(const std::vector<std::string>& pieces,
                                           const Request& request) const {
-  std::string name;
-  for (const std::string& piece : pieces) name += (name.empty() ? "" : "/") + piece;
-  if (name.empty()) name = "index.html";
   Response response;
   response.headers.emplace_back("Content-Security-Policy", content_policy);
-  response.headers.emplace_back("Cross-Origin-Opener-Policy", "same-origin");
-  response.headers.emplace_back("Cross-Origin-Resource-Policy", "same-origin");
-  const auto found = files_.find(name);
+  const auto found = at(pieces);
   if (found == files_.end()) {
-    if (name != "index.html") return std::nullopt;
+    if (name_at(pieces) != "index.html") return std::nullopt;
     response.status = 503;
     response.content_type = "text/plain; charset=utf-8";
     response.headers.emplace_back("Cache-Control", "no-store");

@@ -27,7 +27,10 @@ class StaticFiles {
   [[nodiscard]] bool has_page() const { return files_.contains("index.html"); }
   [[nodiscard]] std::size_t count() const { return files_.size(); }
 
-  /// The file at a path cut in pieces ([] is the page), or nothing.
+  /// Whether find() has a file for a path.
+  [[nodiscard]] bool has(const std::vector<std::string>& pieces) const;
+  /// The file at a path cut in pieces ([] is the board), or nothing. Where there is no such file,
+  /// NAME.html answers for /NAME and for all paths below: that page reads its own address.
   [[nodiscard]] std::optional<Response> find(const std::vector<std::string>& pieces,
                                              const Request& request) const;
 
@@ -40,7 +43,10 @@ class StaticFiles {
     bool lasting{false};  // its name has a hash of its content
   };
   std::filesystem::path folder_;
-  std::map<std::string, File, std::less<>> files_;
+  using Files = std::map<std::string, File, std::less<>>;
+  [[nodiscard]] Files::const_iterator at(const std::vector<std::string>& pieces) const;
+
+  Files files_;
 };
 
 }  // namespace tagline::net

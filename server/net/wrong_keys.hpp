@@ -5,9 +5,12 @@
 #include <map>
 #include <string>
 
-#include "server/net/budget.hpp"
+#include "server/access/budget.hpp"
 
 namespace tagline::net {
+
+using access::Allowance;
+using access::Budget;
 
 class WrongKeys {
  public:

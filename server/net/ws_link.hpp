@@ -9,9 +9,12 @@
 #include <string>
 #include <string_view>
 
-#include "server/net/budget.hpp"
+#include "server/access/budget.hpp"
 
 namespace tagline::net {
+
+using access::Allowance;
+using access::Budget;
 
 /// A text shared by everybody it is sent to.
 using SharedText = std::shared_ptr<const std::string>;

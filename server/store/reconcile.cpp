@@ -103,7 +103,9 @@ class Reconciler {
     note("The record was put back from a backup that ends at " + until +
          ". What happened after that is not in it: a job may be listed as open though its load was "
          "moved. Everything is stopped: say for every cart where it stands, look through the open "
-         "jobs, then release.");
+         "jobs, then release. Everybody is signed out; accounts and tokens are those of the "
+         "backup, so take out whom you had taken out since.");
+    Prepared(database_, "DELETE FROM sessions").run();
     Prepared(database_, "UPDATE service SET restored = 0").run();
   }
 

@@ -36,10 +36,14 @@ Retention::Retention(const SQLite::Database& database)
       blocks_(database,
               "DELETE FROM run_events WHERE block IN (SELECT block FROM run_events "
               "ORDER BY block LIMIT ?1) AND block < (SELECT min(first_block) FROM runs)"),
+      audit_(database,
+             "DELETE FROM audit WHERE id IN (SELECT id FROM audit ORDER BY id LIMIT ?2) "
+             "AND at < ?1"),
       floors_(database, "DELETE FROM run_floors WHERE id NOT IN (SELECT floor FROM runs)") {}
 
 void Retention::remove_some(Instant before) {
   reads_.run(before, most_rows);
+  audit_.run(before, most_rows);
   job_events_.run(before, most_rows);
   jobs_.run(before, most_jobs);
   if (run_.run(before) > 0) floors_.run();

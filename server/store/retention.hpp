@@ -14,7 +14,7 @@ class Retention {
   void remove_some(Instant before);
 
  private:
-  Prepared reads_, job_events_, jobs_, run_, blocks_, floors_;
+  Prepared reads_, job_events_, jobs_, run_, blocks_, audit_, floors_;
 };
 
 }  // namespace tagline::store

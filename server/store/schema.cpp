@@ -179,9 +179,60 @@ CREATE TABLE stopped_zones (
 ) STRICT, WITHOUT ROWID;
 )sql";
 
+// Who may come in. Secrets are kept as digests only: `password_hash` by Argon2id, `secret` by
+// SHA-256.
+constexpr const char* schema_6 = R"sql(
+-- `key` is the name with small letters.
+CREATE TABLE accounts (
+  key           TEXT PRIMARY KEY,
+  name          TEXT NOT NULL,
+  role          TEXT NOT NULL,
+  password_hash TEXT NOT NULL,
+  created       INTEGER NOT NULL,
+  last_seen     INTEGER
+) STRICT, WITHOUT ROWID;
+
+CREATE TABLE sessions (
+  secret    BLOB PRIMARY KEY,
+  account   TEXT NOT NULL,  -- key of its account
+  began     INTEGER NOT NULL,
+  last_seen INTEGER NOT NULL
+) STRICT, WITHOUT ROWID;
+
+-- `role` or, for a call button, the stations of its job.
+CREATE TABLE tokens (
+  id           TEXT PRIMARY KEY,
+  name         TEXT NOT NULL,
+  role         TEXT,
+  from_station TEXT,
+  to_station   TEXT,
+  secret       BLOB NOT NULL UNIQUE,
+  created      INTEGER NOT NULL,
+  expires      INTEGER NOT NULL,
+  last_used    INTEGER
+) STRICT, WITHOUT ROWID;
+
+-- The service's own key, which seals what browsers are known again by.
+CREATE TABLE device_key (
+  one INTEGER PRIMARY KEY CHECK (one = 1),
+  key TEXT NOT NULL
+) STRICT;
+
+-- AUTOINCREMENT: an id is never given twice, also when the latest entries were deleted.
+CREATE TABLE audit (
+  id           INTEGER PRIMARY KEY AUTOINCREMENT,
+  at           INTEGER NOT NULL,
+  who          TEXT NOT NULL,
+  what         TEXT NOT NULL,
+  about        TEXT NOT NULL,
+  from_address TEXT NOT NULL,
+  outcome      TEXT NOT NULL
+) STRICT;
+)sql";
+
 constexpr std::array all_steps{Migration{1, schema_1}, Migration{2, schema_2},
                                Migration{3, schema_3}, Migration{4, schema_4},
-                               Migration{5, schema_5}};
+                               Migration{5, schema_5}, Migration{6, schema_6}};
 static_assert(all_steps.back().to == schema_version);
 
 int pragma(SQLite::Database& database, const std::string& name) {

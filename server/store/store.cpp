@@ -5,6 +5,7 @@
 
 #include <algorithm>
 
+#include "server/store/access_rows.hpp"
 #include "server/store/database.hpp"
 #include "server/store/errors.hpp"
 #include "server/store/folder.hpp"
@@ -25,6 +26,7 @@ struct Store::Impl {
         database(open_database(file)),
         writer(*database, names),
         journal(*database),
+        access(*database),
         old(*database) {}
 
   /// Runs `work` in one transaction, in which nothing else can write in between.
@@ -46,6 +48,7 @@ struct Store::Impl {
   std::unique_ptr<SQLite::Database> database;
   Writer writer;
   RunWriter journal;
+  AccessWriter access;
   Retention old;
   Reconciled reconciled;
 };
@@ -84,7 +87,8 @@ Found Store::load(Instant now) {
 
 void Store::write(Instant now, std::span<const Batch> batches) {
   const bool anything = std::any_of(batches.begin(), batches.end(), [](const Batch& batch) {
-    return !batch.records.empty() || !batch.trace.empty() || !batch.events.empty() || batch.ending;
+    return !batch.records.empty() || !batch.trace.empty() || !batch.events.empty() ||
+           batch.ending || !batch.access.empty();
   });
   if (!anything) return;
   // What the journal knows of its last block must stay what is on disk if the commit fails.
@@ -92,6 +96,7 @@ void Store::write(Instant now, std::span<const Batch> batches) {
   impl_->commit("writing", [&] {
     impl_->writer.write(now, batches);
     if (open) impl_->journal.write(now, batches, *open);
+    for (const Batch& batch : batches) impl_->access.write(batch.access);
   });
   if (open) impl_->journal.set_open_block(std::move(*open));
 }
@@ -105,6 +110,23 @@ void Store::begin_run(const RunStart& start) {
 void Store::tidy(Instant now, Duration keep) {
   const Instant before = now - std::max(keep, memory_of_ended_jobs);
   impl_->commit("deleting what is too old", [&] { impl_->old.remove_some(before); });
+}
+
+access::Known Store::known() const {
+  try {
+    return load_known(*impl_->database);
+  } catch (const SQLite::Exception& error) {
+    throw explain(error, impl_->file, "reading the accounts");
+  }
+}
+
+std::vector<access::AuditEntry> Store::audit(std::size_t limit,
+                                             std::optional<std::uint64_t> before) const {
+  try {
+    return load_audit(*impl_->database, limit, before);
+  } catch (const SQLite::Exception& error) {
+    throw explain(error, impl_->file, "reading the audit log");
+  }
 }
 
 std::optional<control::Job> Store::job(control::JobId id) {

@@ -11,6 +11,7 @@
 #include <string>
 #include <vector>
 
+#include "server/access/change.hpp"
 #include "server/control/core.hpp"
 #include "server/control/outcome.hpp"
 #include "server/floor/ways.hpp"
@@ -26,7 +27,7 @@ struct StoreError : std::runtime_error {
 
 /// Version of the schema this program writes. Older ones are migrated on opening, inside one
 /// transaction; a newer one is refused.
-inline constexpr int schema_version = 5;
+inline constexpr int schema_version = 6;
 
 /// A trace item with the moment it happened.
 struct TimedTrace {
@@ -42,6 +43,8 @@ struct Batch {
   std::vector<replay::TimedEvent> events{};
   /// The run has ended: how, in a few words for a person.
   std::optional<std::string> ending{};
+  /// Of who may come in, and what people did.
+  std::vector<access::Change> access{};
 };
 
 /// What a run of the service begins from. With its events, that is all it takes to work out again
@@ -70,7 +73,8 @@ struct Found {
   /// tag that now marks another point is (floor_text.hpp).
   bool floor_changed{};
   /// The record was put back from a backup (backup.hpp): every cart that was on the floor in it is
-  /// in doubt, and `restored.fleet.all_stopped` is set.
+  /// in doubt, and `restored.fleet.all_stopped` is set. Everybody is signed out: a session may have
+  /// been ended since. Accounts and tokens are those of the backup.
   bool from_backup{};
   /// What a person should be told: what differs, which jobs ended by it, which carts are in doubt.
   /// Also what a change of the fleet did: a cart that was on the floor and is no longer in the
@@ -111,9 +115,17 @@ class Store {
   /// - A run goes as a whole, once its last event is too old: the start of a run is kept as long as
   ///   any of its events is, because none can be replayed without it. So a service that is never
   ///   restarted keeps all its events.
+  /// - The audit log is kept as long.
   /// - Idempotency keys have a rule of their own (write()); `keep` is a day at least because of it.
   /// Throws StoreError.
   void tidy(Instant now, Duration keep);
+
+  /// Who may come in. Throws StoreError.
+  [[nodiscard]] access::Known known() const;
+  /// The latest entries of the audit log, latest first; of those before number `before`, if given.
+  /// Throws StoreError.
+  [[nodiscard]] std::vector<access::AuditEntry> audit(std::size_t limit,
+                                                      std::optional<std::uint64_t> before) const;
 
   /// A job of any age. Nothing if there is none, or if the floor lacks one of its stations.
   [[nodiscard]] std::optional<control::Job> job(control::JobId id);

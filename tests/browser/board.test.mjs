@@ -316,7 +316,7 @@ test('a queued job says why it waits, down to the root', async () => {
   service.jobs.set(3, job(3, {
     why: [
       link('no_cart_free', 'Job 3 waits: every cart is busy; cart-2 is expected to be free first.', {
-        until: ago(-65_000),
+        until: ago(-115_000),
       }),
       link('handling', 'cart-2 is being unloaded at Drying.', { since: ago(5_000) }),
     ],

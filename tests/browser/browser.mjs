@@ -12,7 +12,8 @@ export const launch = () =>
     args: ['--no-sandbox'],
   });
 
-export async function openBoard(browser, url, viewport = desk, more = {}) {
+/** A page that keeps what it complains about. */
+export async function newPage(browser, viewport = desk, more = {}) {
   const page = await browser.newPage({ viewport, ...more });
   page.complaints = [];
   page.on('pageerror', (error) => page.complaints.push(String(error)));
@@ -22,10 +23,30 @@ export async function openBoard(browser, url, viewport = desk, more = {}) {
       page.complaints.push(message.text());
     }
   });
+  return page;
+}
+
+export async function openLive(browser, url, viewport = desk, more = {}) {
+  const page = await newPage(browser, viewport, more);
   await page.goto(url);
-  await page.waitForSelector('[data-testid=link][data-link=live]', { timeout: 15_000 });
+  await page.waitForSelector('[data-testid=link][data-link=live]', { timeout: 30_000 });
+  return page;
+}
+
+export async function openBoard(browser, url, viewport = desk, more = {}) {
+  const page = await openLive(browser, url, viewport, more);
   await page.waitForSelector('[data-testid=floor]');
   return page;
+}
+
+/** How far the page can be scrolled sideways, px: nothing, on every page. */
+export const sideways = (page) =>
+  page.evaluate(() => document.documentElement.scrollWidth - window.innerWidth);
+
+/** For people to look at: a picture in the folder that TAGLINE_SHOTS names, if it names one. */
+export async function shot(page, name) {
+  const folder = process.env.TAGLINE_SHOTS;
+  if (folder) await page.screenshot({ path: `${folder}/${name}.png`, fullPage: false });
 }
 
 export const by = (page, id) => page.locator(`[data-testid="${id}"]`);

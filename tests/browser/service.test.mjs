@@ -9,7 +9,7 @@ import { tmpdir } from 'node:os';
 import path from 'node:path';
 import { after, before, test } from 'node:test';
 import { fileURLToPath } from 'node:url';
-import { assertQuiet, by, desk, drawnAt, launch, openBoard, phone, until } from './browser.mjs';
+import { assertQuiet, by, desk, drawnAt, launch, openBoard, openLive, phone, until } from './browser.mjs';
 
 const root = fileURLToPath(new URL('../../', import.meta.url));
 const binary = path.resolve(root, process.env.TAGLINE_BIN ?? 'build/tagline');
@@ -225,5 +225,68 @@ test('stop all stops the carts on the board until a person releases them', { tim
     'a cart drives again after the release',
     30_000,
   );
+  await page.close();
+});
+
+test('the operator’s page sends a load in two presses and says what becomes of it', { timeout: 240_000 }, async () => {
+  const page = await openLive(browser, `${url}here/CAST`, phone);
+  await by(page, 'send').click();
+  await by(page, 'choose-DRY').click();
+  const card = by(page, 'mine').locator('.card');
+  const said = new Set();
+  await until(
+    async () => {
+      if ((await by(page, 'ended').count()) > 0) return true;
+      const words = await card.locator('.card-state').innerText({ timeout: 500 }).catch(() => null);
+      if (words) said.add(words.replace(/Cart \d/, 'Cart N'));
+      return false;
+    },
+    `delivered; said so far: ${[...said]}`,
+    200_000,
+  );
+  assert.match(await by(page, 'ended').innerText(), /To Drying job \d+\s+Delivered/);
+  for (const words of ['Cart N is on its way to Casting', 'Cart N is loading at Casting', 'Cart N is on its way to Drying']) {
+    assert.ok(said.has(words), `“${words}” is not among ${[...said]}`);
+  }
+  assertQuiet(page);
+  await page.close();
+});
+
+test('a segment, a station and a cart go out of service and come back', { timeout: 120_000 }, async () => {
+  const page = await openBoard(browser, url);
+  for (const [kind, id] of [['segment', 'S60'], ['station', 'SORT'], ['cart', 'cart-5']]) {
+    await by(page, 'take-out').click();
+    await by(page, 'down-kind').selectOption(kind);
+    await by(page, 'down-which').selectOption(id);
+    await by(page, 'down-reason').fill('looked after');
+    await by(page, 'confirm-yes').click();
+    await by(page, `down-${kind}-${id}`).waitFor();
+    const { downtimes } = await get('/api/downtimes');
+    const down = downtimes.find((d) => d[kind] === id);
+    assert.equal(down?.reason, 'looked after');
+    assert.equal(down.begun, true);
+    await by(page, `up-${kind}-${id}`).click();
+    await by(page, 'confirm-yes').click();
+    await until(async () => (await by(page, `down-${kind}-${id}`).count()) === 0, `${id} is back`);
+  }
+  assert.deepEqual((await get('/api/downtimes')).downtimes, []);
+  assertQuiet(page);
+  await page.close();
+});
+
+test('the zones of the demo works are stopped and released', { timeout: 60_000 }, async () => {
+  const page = await openBoard(browser, url, phone);
+  const { zones } = await get('/api/zones');
+  assert.deepEqual(zones.map((z) => z.id).sort(), ['DRYING', 'KILNS']);
+  await by(page, 'stop-zone-KILNS').click();
+  await by(page, 'release-zone-KILNS').waitFor();
+  const stopped = async () => (await get('/api/zones')).zones.filter((z) => z.stopped).map((z) => z.id);
+  assert.deepEqual(await stopped(), ['KILNS']);
+  await until(async () => /Zone stopped/.test(await by(page, 'alarms').innerText().catch(() => '')), 'the alarm');
+  await by(page, 'release-zone-KILNS').click();
+  await by(page, 'confirm-yes').click();
+  await by(page, 'stop-zone-KILNS').waitFor();
+  assert.deepEqual(await stopped(), []);
+  assertQuiet(page);
   await page.close();
 });

@@ -32,6 +32,20 @@ class MemoryJournal : public net::Journal {
       for (const control::Record& record : batch.records)
         if (const auto* job = std::get_if<control::JobRecord>(&record))
           jobs_[job->job.id] = job->job;
+    for (const net::Batch& batch : batches)
+      for (const access::Change& change : batch.access)
+        if (const auto* entry = std::get_if<access::AuditEntry>(&change)) {
+          audit_.insert(audit_.begin(), *entry);
+          audit_.front().id = audit_.size();
+        }
+  }
+  std::vector<access::AuditEntry> audit(std::size_t limit,
+                                        std::optional<std::uint64_t> before) override {
+    const std::lock_guard lock(mutex_);
+    std::vector<access::AuditEntry> found;
+    for (const access::AuditEntry& entry : audit_)
+      if (found.size() < limit && (!before || entry.id < *before)) found.push_back(entry);
+    return found;
   }
   std::optional<control::Job> job(control::JobId id) override {
     const std::lock_guard lock(mutex_);
@@ -43,7 +57,15 @@ class MemoryJournal : public net::Journal {
  private:
   std::mutex mutex_;
   std::map<control::JobId, control::Job> jobs_;
+  std::vector<access::AuditEntry> audit_;  // latest first
 };
+
+/// Everybody is let in, with every right: for tests that are about something else.
+inline net::Entrance open_door() {
+  net::Entrance entrance;
+  entrance.open_door = access::Role::builder;
+  return entrance;
+}
 
 /// A cart's plainest report.
 inline std::string state_report(int seq) {
@@ -55,7 +77,8 @@ class LiveService {
  public:
   /// `latest` is the latest moment in the records, as if there were any: the clock begins there if
   /// the machine's is behind.
-  explicit LiveService(net::NetLimits limits = {}, int pace = 1, Instant latest = Instant{})
+  explicit LiveService(net::NetLimits limits = {}, int pace = 1, Instant latest = Instant{},
+                       net::Entrance entrance = open_door())
       : plant_(sample_plant()),
         clock_(latest, pace),
         core_(plant_->track, {"cart-1", "cart-2", "cart-3"}, control::Policy{}, control::Restored{},
@@ -73,6 +96,7 @@ class LiveService {
                   "/nonexistent/web",
                   {},
                   "test",
+                  std::move(entrance),
                   [this](Instant now, const control::Event& event) {
                     if (core_broken) throw std::logic_error("I1: two carts hold P3");
                     return core_.handle(now, event);

@@ -40,9 +40,9 @@ class ProgramTest : public ::testing::Test {
   }
   [[nodiscard]] std::vector<std::string> serve(std::vector<std::string> more) const {
     std::vector<std::string> words{
-        "serve",   "--floor",        source("protocol/samples/small.floor.json"),
-        "--fleet", at("fleet.json"), "--data",
-        at("data")};
+        "serve",    "--floor",        source("protocol/samples/small.floor.json"),
+        "--fleet",  at("fleet.json"), "--data",
+        at("data"), "--open-door",    "builder"};
     if (std::find(more.begin(), more.end(), "--port") == more.end())
       more.insert(more.end(), {"--port", "0"});
     words.insert(words.end(), more.begin(), more.end());
@@ -181,6 +181,80 @@ TEST_F(ProgramTest, ServesUntilItIsToldToStopAndKeepsItsJobs) {
   }
 }
 
+TEST_F(ProgramTest, TheDoorIsOpenOnLoopbackOnly) {
+  expect_refused(serve({"--listen", "0.0.0.0"}), "0.0.0.0");
+  expect_refused(serve({"--listen", "::"}), "only for 127.0.0.1");
+  expect_refused(serve({"--proxy", "127.0.0.1"}), "proxy");
+  std::vector<std::string> words = serve({});
+  *std::find(words.begin(), words.end(), "builder") = "owner";
+  expect_refused(words, "--open-door owner");
+  EXPECT_FALSE(fs::exists(folder / "data"));
+}
+
+/// The console's code makes a builder, whose session outlives the service; then there is none,
+/// until one is asked for.
+TEST_F(ProgramTest, TheFirstStartPrintsASetupCodeAndTheNextOneDoesnt) {
+  std::vector<std::string> words = serve({"--port-file", at("port")});
+  words.erase(std::find(words.begin(), words.end(), "--open-door"));
+  words.erase(std::find(words.begin(), words.end(), "builder"));
+  const auto start_service = [&] {
+    fs::remove(at("port"));
+    return start(words);
+  };
+  const auto code_told = [&] {
+    std::ifstream in(at("stderr"));
+    const std::string told{std::istreambuf_iterator<char>(in), {}};
+    const std::size_t from = told.find("setup code ");
+    return from == std::string::npos ? "" : told.substr(from + 11, 19);
+  };
+  const auto ask = [&](std::uint16_t port, const std::string& target, const std::string& body,
+                       const std::string& cookie = "") {
+    std::vector<std::pair<std::string, std::string>> headers;
+    if (!cookie.empty()) headers.emplace_back("Cookie", cookie);
+    return net::ask_http("127.0.0.1", port, {body.empty() ? "GET" : "POST", target, headers, body});
+  };
+  const auto set_up = [&](std::uint16_t port, const std::string& code, const std::string& name) {
+    return ask(port, "/api/setup",
+               json{{"code", code}, {"name", name}, {"password", "bisque before glaze"}}.dump());
+  };
+  const pid_t first = start_service();
+  std::uint16_t port = port_told();
+  ASSERT_NE(port, 0);
+  EXPECT_EQ(ask(port, "/api/jobs", R"({"from":"CAST","to":"DRY"})").status, 401);
+  std::string code = code_told();
+  for (int k = 0; k < 100 && code.empty(); ++k) {
+    std::this_thread::sleep_for(Millis(20));
+    code = code_told();
+  }
+  ASSERT_EQ(code.size(), 19u);
+  EXPECT_EQ(set_up(port, "0000-0000-0000-0000", "Berta").status, 403);
+  const auto made = set_up(port, code, "Berta");
+  ASSERT_EQ(made.status, 201) << made.body;
+  const std::string cookie = made.header("Set-Cookie").substr(0, 16 + 43);
+  EXPECT_EQ(ask(port, "/api/accounts", "", cookie).status, 200);
+  EXPECT_EQ(set_up(port, code, "Bert").status, 409);
+  kill(first, SIGKILL);
+  wait_for(first);
+
+  const pid_t second = start_service();
+  port = port_told();
+  ASSERT_NE(port, 0);
+  EXPECT_EQ(ask(port, "/api/accounts", "", cookie).status, 200) << "Berta is still signed in";
+  EXPECT_EQ(set_up(port, code, "Bert").status, 409);
+  kill(second, SIGTERM);
+  EXPECT_EQ(wait_for(second), 0);
+  EXPECT_EQ(code_told(), "");
+
+  words.push_back("--setup-code");
+  const pid_t third = start_service();
+  port = port_told();
+  ASSERT_NE(port, 0);
+  for (int k = 0; k < 100 && code_told().empty(); ++k) std::this_thread::sleep_for(Millis(20));
+  EXPECT_EQ(set_up(port, code_told(), "Bert").status, 201);
+  kill(third, SIGTERM);
+  EXPECT_EQ(wait_for(third), 0);
+}
+
 TEST_F(ProgramTest, AHomeHasATag) {
   json floor = sample_floor();
   floor.at("points").at(2).erase("tags");  // P3
@@ -215,7 +289,7 @@ TEST_F(ProgramTest, StopsDueTimeAndLoadsOutliveAKill) {
   const auto start_service = [&] {
     fs::remove(at("port"));
     return start({"serve", "--floor", at("floor.json"), "--fleet", at("fleet.json"), "--data",
-                  at("data"), "--port", "0", "--port-file", at("port")});
+                  at("data"), "--port", "0", "--port-file", at("port"), "--open-door", "builder"});
   };
 
   const pid_t first = start_service();

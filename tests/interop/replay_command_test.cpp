@@ -40,7 +40,8 @@ class ReplayCommandTest : public ::testing::Test {
         "--data",        at("data"),
         "--port",        "0",
         "--port-file",   at("port"),
-        "--pace",        "20"};
+        "--pace",        "20",
+        "--open-door",   "builder"};
     std::vector<char*> argv;
     for (std::string& word : words) argv.push_back(word.data());
     argv.push_back(nullptr);

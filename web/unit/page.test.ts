@@ -7,7 +7,7 @@ import type { Floor, Job } from '../src/api/types.ts';
 import { cameFromChoices } from '../src/carts/came_from.ts';
 import { hueCount, identify, patternCount } from '../src/carts/identity.ts';
 import { layoutOf, scaleBar } from '../src/floor/layout.ts';
-import { dueWords, jobWords, loadWords, spanWords, stopWords } from '../src/words/words.ts';
+import { dueWords, expectedWords, jobWords, loadWords, spanWords, stopWords } from '../src/words/words.ts';
 
 test('spans of time', () => {
   assert.equal(spanWords(-5), '0 s');
@@ -49,6 +49,16 @@ test('a job says when it is due and how late it is', () => {
   assert.deepEqual(ended('delivered', 31), { text: 'was due 12:30, 1 min late', late: true });
   assert.deepEqual(ended('cancelled', 31), { text: 'was due 12:30', late: false });
   assert.equal(dueWords(work({ due: iso(noon + 86_400_000) }), noon)?.text, 'due 5 Mar, 12:00');
+});
+
+test('a job says when its cart is there, then when it is unloaded, in whole minutes', () => {
+  const at = (min: number) => iso(noon + min * 60_000);
+  assert.equal(expectedWords(work({}), noon, null), '');
+  const both = { expected_pickup: at(3.4), expected_delivery: at(9) };
+  assert.equal(expectedWords(work(both), noon, null), 'At X in about 3 min');
+  assert.equal(expectedWords(work(both), noon + 3 * 60_000, null), 'At X within a minute');
+  assert.equal(expectedWords(work({ expected_delivery: at(9) }), noon, null), 'Unloaded at Y in about 9 min');
+  assert.equal(expectedWords(work({ ...both, state: 'delivered', ended_at: at(0) }), noon, null), '');
 });
 
 test('loads are counted in words', () => {
@@ -144,6 +154,7 @@ for (const [scheme, text] of Object.entries(schemes)) {
       for (const ink of ['ink', 'ink-soft', 'bad', 'act']) need(ink, ground, 4.5);
     }
     for (const ink of ['wait', 'good']) need(ink, 'surface', 4.5);
+    need('wait', 'page', 4.5);
     need('on-act', 'act', 4.5);
     need('on-stop', 'stop', 4.5);
     for (const sign of ['tape', 'edge']) need(sign, 'surface', 3);

@@ -126,6 +126,8 @@ int run_service(const fs::path& folder) {
                      .port = 0,
                      .pace = 1,
                      .web = folder,  // no page: none is asked for
+                     .open_door = "builder",
+                     .proxies = {},
                      .hosts = {},
                      .port_file = folder / "port"});
 }

@@ -75,7 +75,7 @@ class Works(unittest.IsolatedAsyncioTestCase):
         self.service = await self.start(
             "service.log", self.program, "serve", "--floor", self.path / "floor.json", "--fleet",
             self.path / "fleet.json", "--data", self.path / "data", "--port", self.port,
-            "--port-file", port_file)
+            "--port-file", port_file, "--open-door", "builder")
         await self.until(lambda: port_file.exists() and port_file.read_text().strip(), "a port")
         self.port = self.listener.service_port = int(port_file.read_text())
 

@@ -119,7 +119,7 @@ class Works:
         """Starts it without waiting for anything."""
         self.service = self.start(
             "service", "serve", "--floor", FLOOR, "--fleet", FLEET, "--data", self.path / "data",
-            "--port", self.port, "--pace", self.pace)
+            "--port", self.port, "--pace", self.pace, "--open-door", "builder")
 
     def start_service(self):
         self.spawn_service()

@@ -6,7 +6,9 @@
 #include <nlohmann/json.hpp>
 
 #include "server/net/body_reader.hpp"
+#include "server/net/cookies.hpp"
 #include "server/net/door.hpp"
+#include "server/net/route_table.hpp"
 #include "server/net/static_files.hpp"
 
 namespace tagline::net::test {
@@ -68,6 +70,75 @@ TEST(Door, LetsInOnlyOwnNamesAndOwnPages) {
   EXPECT_EQ(status(from("127.0.0.1:8080", "http://127.0.0.1:8081")), 403);
   EXPECT_EQ(status(from("127.0.0.1:8080", "http://other.example")), 403);
   EXPECT_EQ(status(from("127.0.0.1:8080", "null")), 403);
+  Request tls = from("works.example", "https://works.example");
+  tls.over_tls = true;
+  EXPECT_EQ(status(tls), 0);
+  tls.origin = "http://works.example";
+  EXPECT_EQ(status(tls), 403);
+  Request twice = from("localhost");
+  twice.ambiguous = true;
+  EXPECT_EQ(status(twice), 400);
+}
+
+TEST(Proxy, TellsTheAddressItSaw) {
+  const auto seen = [](const char* from, std::optional<std::string> told, const char* proto = "") {
+    Request request;
+    request.address = from;
+    request.forwarded_for = std::move(told);
+    request.forwarded_proto = proto;
+    see_through_proxy(request, {"127.0.0.1", "10.0.0.2"});
+    return request.address + (request.over_tls ? " tls" : "");
+  };
+  EXPECT_EQ(seen("127.0.0.1", "192.168.4.7", "https"), "192.168.4.7 tls");
+  EXPECT_EQ(seen("10.0.0.2", "1.2.3.4, 192.168.4.7", "http"), "192.168.4.7");
+  EXPECT_EQ(seen("10.0.0.2", "1.2.3.4,  2001:db8::7 "), "2001:db8::7");
+  EXPECT_EQ(seen("10.0.0.3", "192.168.4.7", "https"), "10.0.0.3") << "nobody's proxy";
+  for (const char* bad : {"", ",", "1.2.3.4,", "unknown", "_hidden", "1.2.3.4\n",
+                          "1.2.3.4.1.2.3.4.1.2.3.4.1.2.3.4.1.2.3.4.1.2.3.4.1.2.3.4"})
+    EXPECT_EQ(seen("127.0.0.1", bad), "127.0.0.1") << bad;
+  EXPECT_EQ(seen("127.0.0.1", std::nullopt, "https"), "127.0.0.1 tls");
+}
+
+TEST(Cookies, AreReadAsTheyAreSent) {
+  const auto read = [](const char* sent, bool tls = false) {
+    Request request;
+    request.cookie = sent;
+    request.over_tls = tls;
+    return cookie_of(request, session_cookie).value_or("(none)");
+  };
+  EXPECT_EQ(read("tagline-session=abc"), "abc");
+  EXPECT_EQ(read("a=b; tagline-session=abc; c=d"), "abc");
+  EXPECT_EQ(read("a=b;tagline-session=abc"), "abc");
+  EXPECT_EQ(read("tagline-session="), "");
+  EXPECT_EQ(read("tagline-session=a=b"), "a=b");
+  EXPECT_EQ(read("Tagline-Session=abc"), "(none)") << "names of cookies have a case";
+  EXPECT_EQ(read("x-tagline-session=abc"), "(none)");
+  EXPECT_EQ(read("tagline-session"), "(none)");
+  EXPECT_EQ(read(""), "(none)");
+  EXPECT_EQ(read("tagline-session=abc; tagline-session=abc"), "abc");
+  EXPECT_EQ(read("tagline-session=abc; tagline-session=abd"), "(none)");
+  EXPECT_EQ(read("tagline-session=abc", true), "(none)");
+  EXPECT_EQ(read("tagline-session=abc; __Host-tagline-session=def", true), "def");
+  EXPECT_EQ(read("tagline-session=abc; __Host-tagline-session=def"), "abc");
+}
+
+TEST(Routes, AreFoundPieceByPieceAndWithTheirMethod) {
+  const auto action = [](const char* method, const char* path) {
+    const Route* route = find_route(method, parse_target(path)->pieces);
+    return route ? std::string(route->path) : "";
+  };
+  EXPECT_EQ(action("GET", "/"), "/");
+  EXPECT_EQ(action("HEAD", "/api/carts"), "/api/carts");
+  EXPECT_EQ(action("GET", "/api/carts/cart-1"), "/api/carts/{}");
+  EXPECT_EQ(action("GET", "/api/carts/a%2Fwhy"), "/api/carts/{}");
+  EXPECT_EQ(action("POST", "/api/carts/cart-1/stop"), "/api/carts/{}/stop");
+  for (const char* none : {"/api", "/api/carts/cart-1/stop/now", "/api/carts/cart-1", "/stop", "/"})
+    EXPECT_EQ(action("POST", none), "") << none;
+  EXPECT_EQ(action("post", "/api/stop"), "");
+  EXPECT_EQ(methods_at({"api", "jobs"}), "GET, HEAD, POST");
+  EXPECT_EQ(methods_at({"api", "stop"}), "POST");
+  EXPECT_EQ(methods_at({"live"}), "GET, HEAD");
+  EXPECT_EQ(methods_at({"api", "nothing"}), "");
 }
 
 Request body(std::string text, std::string type = "application/json") {
@@ -181,6 +252,22 @@ TEST_F(StaticFilesTest, HashedFilesLastAndArePackedForThoseWhoTakeIt) {
   EXPECT_NE(header(*packed, "ETag"), header(*plain, "ETag"));
   request.accept_encoding = "gzip;q=0";
   EXPECT_EQ(*files.find({"board-K3X9PQ2A.js"}, request)->body, "let a=1;");
+}
+
+TEST_F(StaticFilesTest, APageAnswersForItsNameAndAllBelow) {
+  write("here.html", "<p>here</p>");
+  const StaticFiles files(folder);
+  for (const std::vector<std::string>& path :
+       {std::vector<std::string>{"here"}, {"here", "GLAZE"}, {"here", "a/../b"}, {"here.html"}}) {
+    const auto page = files.find(path, from("localhost"));
+    ASSERT_TRUE(page) << path.back();
+    EXPECT_EQ(*page->body, "<p>here</p>");
+    EXPECT_EQ(page->content_type, "text/html; charset=utf-8");
+    EXPECT_EQ(header(*page, "Cache-Control"), "no-cache");
+  }
+  EXPECT_FALSE(files.find({"there"}, from("localhost")));
+  EXPECT_FALSE(files.find({"there", "here"}, from("localhost")));
+  EXPECT_FALSE(files.find({"board-K3X9PQ2A", "x"}, from("localhost")));
 }
 
 TEST_F(StaticFilesTest, NoNameLeadsOutOfTheFolder) {

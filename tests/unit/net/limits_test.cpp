@@ -4,7 +4,7 @@
 
 #include <array>
 
-#include "server/net/budget.hpp"
+#include "server/access/budget.hpp"
 #include "server/net/crowd.hpp"
 #include "server/net/subprotocol.hpp"
 #include "server/net/wrong_keys.hpp"

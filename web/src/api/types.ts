@@ -110,6 +110,29 @@ export interface Alarm {
   since: string;
 }
 
+/** A segment, station or cart (one of the three) that a person has taken out of service. */
+export interface Downtime {
+  segment?: string;
+  station?: string;
+  cart?: string;
+  reason: string;
+  from: string;
+  /** When it is expected back. */
+  until: string | null;
+  /** `from` has come. */
+  begun: boolean;
+  /** Also, nothing is on its way there or busy with it any more. */
+  clear: boolean;
+}
+
+/** Track that is stopped and released as a whole. */
+export interface Zone {
+  id: string;
+  name: string;
+  segments: string[];
+  stopped: boolean;
+}
+
 export type Position = [x: number, y: number];
 
 export interface FloorPoint {
@@ -175,6 +198,8 @@ export interface Snapshot {
   /** Those with a capacity. */
   stations: Station[];
   alarms: Alarm[];
+  downtimes?: Downtime[];
+  zones?: Zone[];
 }
 
 export interface Change {
@@ -185,6 +210,8 @@ export interface Change {
   jobs?: Job[];
   stations?: Station[];
   alarms?: Alarm[];
+  downtimes?: Downtime[];
+  zones?: Zone[];
   all_stopped?: boolean;
 }
 
@@ -194,6 +221,47 @@ export type LiveMessage =
   | { type: 'resumed'; run: string; rev: number; time: string }
   | { type: 'time'; time: string };
 
+export type Role = 'viewer' | 'operator' | 'supervisor' | 'builder';
+
+/** Who is signed in here. */
+export interface Me {
+  name: string;
+  role: Role;
+  /** Goes with everything that changes something. */
+  csrf: string;
+  /** Nobody had to sign in: everybody is this one. */
+  demo: boolean;
+}
+
+export interface Account {
+  name: string;
+  role: Role;
+  created: string;
+  last_seen: string | null;
+}
+
+/** For a machine. `call` may do nothing but ask for the one job from `from` to `to`. */
+export interface Token {
+  id: string;
+  name: string;
+  scope: Role | 'call';
+  from?: string;
+  to?: string;
+  created: string;
+  expires: string;
+  last_used: string | null;
+}
+
+export interface AuditEntry {
+  id: number;
+  time: string;
+  who: string;
+  what: string;
+  about: string;
+  from_address: string;
+  outcome: string;
+}
+
 /** RFC 9457 problem body. */
 export interface Problem {
   type?: string;
@@ -201,4 +269,8 @@ export interface Problem {
   status?: number;
   detail?: string;
   errors?: { pointer: string; detail: string }[];
+  /** Of GET /api/me: there is no account yet. */
+  setup?: boolean;
+  /** Of a refusal by sign-in, when it is in one sentence only. */
+  error?: string;
 }

@@ -69,8 +69,11 @@ function CartRow({ cart, who, store, ask, stop }: RowProps) {
   const { id } = cart;
   const job = cart.job === null ? undefined : store.board.jobs.get(cart.job);
   const chosen = store.chosen === id;
+  const out = store.board.downtimes.find((down) => down.cart === id);
   const since = cart.why[0]?.since;
   const alone = cart.why.length === 1 ? cart.why[0]!.kind : '';
+  /** Letting a cart move, or saying where it stands, is for who answers for the floor. */
+  const answers = store.may('supervisor');
   const onFloor = cart.mode !== 'off_floor';
   const trouble = [cart.trouble, faultWords(cart.fault)].filter(Boolean).join(' ');
   return (
@@ -106,6 +109,7 @@ function CartRow({ cart, who, store, ask, stop }: RowProps) {
           </>
         )}
         {cart.loaded && <span class="tag">load on</span>}
+        {out && <span class="tag wait">{out.begun ? 'out of service' : 'to go out of service'}</span>}
         {!cart.connected && <span class="tag bad">no link</span>}
       </span>
       <span class="cart-battery">
@@ -125,20 +129,22 @@ function CartRow({ cart, who, store, ask, stop }: RowProps) {
         {trouble && <span class="cart-trouble">{trouble}</span>}
       </span>
       <span class="cart-actions">
-        {cart.mode === 'needs_release' && (
+        {answers && cart.mode === 'needs_release' && (
           <button class="main" onClick={() => ask('release')} data-testid={`release-${id}`}>
             Release
           </button>
         )}
-        {onFloor && cart.mode !== 'needs_release' && (
+        {store.may('operator') && onFloor && cart.mode !== 'needs_release' && (
           <button onClick={stop} data-testid={`stop-${id}`} aria-label={`Stop ${who.name}`}>
             Stop
           </button>
         )}
-        <button class="quiet" onClick={() => ask('place')} data-testid={`place-${id}`} aria-label={`Place ${who.name}`}>
-          Place
-        </button>
-        {onFloor && (
+        {answers && (
+          <button class="quiet" onClick={() => ask('place')} data-testid={`place-${id}`} aria-label={`Place ${who.name}`}>
+            Place
+          </button>
+        )}
+        {answers && onFloor && (
           <button class="quiet" onClick={() => ask('remove')} data-testid={`remove-${id}`} aria-label={`Remove ${who.name}`}>
             Remove
           </button>

@@ -15,6 +15,8 @@ const leastWidth = 17;
 
 interface Drawn {
   cart: Cart;
+  /** Chosen or not, out of service or not. */
+  look: string;
   glide: Glide;
   held: SVGGElement;
   way: SVGGElement;
@@ -46,15 +48,19 @@ export class CartsLayer {
     for (const g of Object.values(groups)) g.replaceChildren();
   }
 
-  /** New reports are in; `now` is service time, ms. `chosen`: the cart whose whole way is shown. */
-  update(carts: ReadonlyMap<string, Cart>, now: number, chosen: string | null): void {
+  /**
+   * New reports are in; `now` is service time, ms. `chosen`: the cart whose whole way is shown;
+   * `down`: those out of service.
+   */
+  update(carts: ReadonlyMap<string, Cart>, now: number, chosen: string | null, down: ReadonlySet<string>): void {
     this.identities = identify([...carts.keys()]);
     for (const [id, drawn] of this.drawn) {
       if (!carts.has(id)) this.forget(id, drawn);
     }
     for (const cart of carts.values()) {
       const known = this.drawn.get(cart.id);
-      if (known && known.cart === cart && known.way.dataset['chosen'] === String(chosen === cart.id)) {
+      const look = `${chosen === cart.id} ${down.has(cart.id)}`;
+      if (known && known.cart === cart && known.look === look) {
         continue;
       }
       let glide = this.glides.get(cart.id);
@@ -64,7 +70,7 @@ export class CartsLayer {
       } else if (known?.cart !== cart) {
         glide.report(cart, now);
       }
-      this.redraw(cart, glide, chosen === cart.id);
+      this.redraw(cart, glide, chosen === cart.id, down.has(cart.id), look);
     }
   }
 
@@ -82,7 +88,7 @@ export class CartsLayer {
     this.glides.delete(id);
   }
 
-  private redraw(cart: Cart, glide: Glide, chosen: boolean): void {
+  private redraw(cart: Cart, glide: Glide, chosen: boolean, down: boolean, shown: string): void {
     const who = this.identities.get(cart.id)!;
     const look = `hue-${who.hue} pattern-${who.pattern}`;
     const old = this.drawn.get(cart.id);
@@ -96,7 +102,6 @@ export class CartsLayer {
     }
 
     const way = group(`way ${look}`, `way-${cart.id}`);
-    way.dataset['chosen'] = String(chosen);
     const firstLeg: SVGPathElement[] = [];
     const end = Math.min(cart.authority, cart.path.length - 1);
     const legs = cart.path.slice(1).map((p) => legTo(this.plan, p));
@@ -116,8 +121,8 @@ export class CartsLayer {
     const last = end > 0 ? legs[end - 1] : null;
     if (last) way.append(this.endOf(last, who));
 
-    const { body, hull } = this.bodyOf(cart, who, look);
-    const drawn = { cart, glide, held, way, firstLeg, leg: legs[0] ?? null, body, hull };
+    const { body, hull } = this.bodyOf(cart, who, look, down);
+    const drawn = { cart, look: shown, glide, held, way, firstLeg, leg: legs[0] ?? null, body, hull };
     if (old) {
       old.held.replaceWith(held);
       old.way.replaceWith(way);
@@ -160,7 +165,7 @@ export class CartsLayer {
     return g;
   }
 
-  private bodyOf(cart: Cart, who: Identity, look: string) {
+  private bodyOf(cart: Cart, who: Identity, look: string, down: boolean) {
     const { length, width } = this.size();
     const body = group(`cart ${look} mode-${cart.mode}${cart.connected ? '' : ' no-link'}`, `cart-${cart.id}`);
     body.dataset['mode'] = cart.mode;
@@ -184,7 +189,7 @@ export class CartsLayer {
       middle.append(rect('load', -side / 2, -side / 2, side, side));
     }
     middle.append(text('cart-number', [0, 0], who.mark));
-    const sign = signOf(cart);
+    const sign = signOf(cart, down);
     if (sign) {
       const at: Position = [length * 0.42 + 3, -width * 0.5 - 5];
       middle.append(circle(`sign-disc ${sign.kind}`, at, 7), text(`sign ${sign.kind}`, at, sign.text));
@@ -237,13 +242,14 @@ export class CartsLayer {
   }
 }
 
-/** A small sign beside the body: trouble, waiting or charging. */
-function signOf(cart: Cart): { kind: string; text: string } | null {
+/** A small sign beside the body: trouble, out of service, waiting or charging. */
+function signOf(cart: Cart, down: boolean): { kind: string; text: string } | null {
   if (cart.mode === 'in_doubt') return { kind: 'bad', text: '?' };
   if (cart.mode === 'needs_release' || (cart.fault && cart.fault !== 'none')) {
     return { kind: 'bad', text: '!' };
   }
   if (!cart.connected) return { kind: 'bad', text: '×' };
+  if (down) return { kind: 'wait', text: '−' };
   if (cart.mode === 'waiting') return { kind: 'wait', text: '=' };
   if (cart.mode === 'charging') return { kind: 'good', text: '+' };
   return null;

@@ -48,6 +48,25 @@ function Chevron(props: { line: ReturnType<typeof lineOf>; at: number; backward?
   );
 }
 
+/** Wide unseen lines over the tape, so that a segment can be pointed at. */
+export function SegmentHits(props: { plan: FloorPlan; layout: Layout; onSegment(id: string): void }) {
+  const { plan, layout, onSegment } = props;
+  return (
+    <g class="segment-hits">
+      {plan.floor.segments.map((s) => (
+        <path
+          key={s.id}
+          data-testid={`hit-${s.id}`}
+          d={pathText(s.line.map(layout.px))}
+          onClick={() => onSegment(s.id)}
+        >
+          <title>{`${s.id}: press to take it out of service`}</title>
+        </path>
+      ))}
+    </g>
+  );
+}
+
 export function Places({ plan, layout }: { plan: FloorPlan; layout: Layout }) {
   const chargers = new Set(plan.floor.chargers.map((c) => c.point));
   return (

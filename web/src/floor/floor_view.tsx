@@ -1,12 +1,21 @@
 // The floor on the page: fits the drawing to the window and runs the frames of the moving part.
 import { useEffect, useLayoutEffect, useMemo, useRef, useState } from 'preact/hooks';
+import { ClosedMarks, ZoneBands } from './closing_layer.tsx';
 import type { Store } from '../page/store.ts';
 import { CartsLayer, type Glides } from './carts_layer.ts';
-import { Names, Places, ScaleBar, Tape } from './drawing.tsx';
+import { Names, Places, ScaleBar, SegmentHits, Tape } from './drawing.tsx';
 import { layoutOf } from './layout.ts';
 import { Legend } from './legend.tsx';
 
-export function FloorView({ store }: { store: Store }) {
+interface Props {
+  store: Store;
+  /** A person has pointed at a segment; left out where nothing can be pressed. */
+  onSegment?(id: string): void;
+  /** At most so much of the window's height. */
+  share?: number;
+}
+
+export function FloorView({ store, onSegment, share = 0.62 }: Props) {
   const frame = useRef<HTMLDivElement>(null);
   const held = useRef<SVGGElement>(null);
   const ways = useRef<SVGGElement>(null);
@@ -18,7 +27,7 @@ export function FloorView({ store }: { store: Store }) {
   useLayoutEffect(() => {
     const fit = () => {
       const width = frame.current?.clientWidth ?? 0;
-      const maxHeight = Math.max(260, Math.round(window.innerHeight * 0.62));
+      const maxHeight = Math.max(260, Math.round(window.innerHeight * share));
       if (width > 0) {
         setSize((old) =>
           old && old.width === width && Math.abs(old.maxHeight - maxHeight) < 90 ? old : { width, maxHeight },
@@ -40,7 +49,11 @@ export function FloorView({ store }: { store: Store }) {
     if (!plan || !layout || !held.current || !ways.current || !bodies.current) return;
     const groups = { held: held.current, ways: ways.current, bodies: bodies.current };
     const layer = new CartsLayer(plan, layout, groups, glides);
-    const update = () => layer.update(store.board.carts, store.now(), store.chosen);
+    const update = () => {
+      const { carts, downtimes } = store.board;
+      const down = new Set(downtimes.flatMap((d) => (d.cart !== undefined && d.begun ? [d.cart] : [])));
+      layer.update(carts, store.now(), store.chosen, down);
+    };
     update();
     const stop = store.watchQuick(update);
     const calm = matchMedia('(prefers-reduced-motion: reduce)');
@@ -62,6 +75,26 @@ export function FloorView({ store }: { store: Store }) {
     };
   }, [plan, layout, glides]);
 
+  // The page is drawn anew several times a second while carts drive. What stands still is made once,
+  // so that the view library passes over it.
+  const { downtimes, zones } = store.board;
+  const shown = plan && layout ? { plan, layout } : null;
+  const still = [plan, layout];
+  const bands = useMemo(() => shown && <ZoneBands {...shown} zones={zones} />, [...still, zones]);
+  const tape = useMemo(
+    () =>
+      shown && (
+        <>
+          <Tape {...shown} />
+          {onSegment && <SegmentHits {...shown} onSegment={onSegment} />}
+        </>
+      ),
+    [...still, onSegment],
+  );
+  const places = useMemo(() => shown && <Places {...shown} />, still);
+  const closed = useMemo(() => shown && <ClosedMarks {...shown} downtimes={downtimes} />, [...still, downtimes]);
+  const names = useMemo(() => shown && <Names layout={shown.layout} />, still);
+
   return (
     <section class="panel floor" aria-label="Floor">
       <div class="floor-frame" ref={frame}>
@@ -75,11 +108,13 @@ export function FloorView({ store }: { store: Store }) {
             height={layout.height}
             viewBox={`0 0 ${layout.width} ${layout.height}`}
           >
+            {bands}
             <g ref={held} />
-            <Tape plan={plan} layout={layout} />
+            {tape}
             <g ref={ways} />
-            <Places plan={plan} layout={layout} />
-            <Names layout={layout} />
+            {places}
+            {closed}
+            {names}
             <g ref={bodies} />
             <ScaleBar layout={layout} />
           </svg>

@@ -40,8 +40,25 @@ export function Legend() {
           Siding: a cart may rest here. With a bolt: charger.
         </li>
         <li>
-          <b class="legend-mark">= + ! ? ×</b>
-          Waiting, charging, needs a person, position in doubt, link lost. Between two tags a cart
+          <Sign>
+            <path class="zone-edge" d="M2 12H34" />
+            <path class="zone-band" d="M2 12H34" />
+            <path class="tape-line" d="M2 12H34" />
+          </Sign>
+          Zone: it can be stopped as a whole. With a red edge: it is stopped.
+        </li>
+        <li>
+          <Sign>
+            <g class="closed">
+              <path class="closed-line" d="M2 12H34" />
+              <path class="cross" d="M6 7L16 17M6 17L16 7M20 7L30 17M20 17L30 7" />
+            </g>
+          </Sign>
+          Out of service; with thin crosses: planned. A station too is crossed out.
+        </li>
+        <li>
+          <b class="legend-mark">= + − ! ? ×</b>
+          Waiting, charging, out of service, needs a person, position in doubt, link lost. Between two tags a cart
           is drawn where it should be by its planned speed.
         </li>
       </ul>

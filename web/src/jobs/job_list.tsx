@@ -1,6 +1,5 @@
 // The queue: open jobs by age, then what ended lately.
 import { useState } from 'preact/hooks';
-import { api } from '../api/client.ts';
 import type { Job } from '../api/types.ts';
 import { nameOf } from '../carts/identity.ts';
 import { sortedJobs } from '../live/state.ts';
@@ -8,6 +7,7 @@ import type { Store } from '../page/store.ts';
 import { useSeconds } from '../page/store.ts';
 import { WhyChain } from '../why/why_chain.tsx';
 import { dueWords, jobWords, spanWords, stateWords, stopWords } from '../words/words.ts';
+import { CancelButton } from './cancel_button.tsx';
 
 /** Ended jobs shown before "show more" is pressed. */
 const endedShown = 6;
@@ -44,14 +44,6 @@ export function JobList({ store }: { store: Store }) {
 }
 
 function JobRow({ job, store }: { job: Job; store: Store }) {
-  const [busy, setBusy] = useState(false);
-  const mayCancel = job.state === 'queued' || job.state === 'assigned';
-  const cancel = async () => {
-    setBusy(true);
-    const answer = await api.cancelJob(job.id);
-    setBusy(false);
-    store.say(answer.ok, answer.ok ? `Job ${job.id} is cancelled.` : answer.text);
-  };
   const due = dueWords(job, store.now());
   const stops = stopWords(job, store.plan);
   return (
@@ -77,17 +69,7 @@ function JobRow({ job, store }: { job: Job; store: Store }) {
       {job.reason && <span class="job-why">{job.reason}</span>}
       <WhyChain why={job.why} store={store} testId={`why-job-${job.id}`} />
       {job.note && <span class="job-note">{job.note}</span>}
-      {mayCancel && (
-        <button
-          class="quiet"
-          disabled={busy}
-          onClick={() => void cancel()}
-          aria-label={`Cancel job ${job.id}`}
-          data-testid={`cancel-${job.id}`}
-        >
-          Cancel
-        </button>
-      )}
+      <CancelButton job={job} store={store} />
     </li>
   );
 }

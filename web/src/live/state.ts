@@ -1,6 +1,6 @@
 // What the board knows, and how each live message changes it. Pure: same state and message in,
 // same state out, so that resume can be tested without a socket.
-import type { Alarm, Cart, Job, LiveMessage, Station } from '../api/types.ts';
+import type { Alarm, Cart, Downtime, Job, LiveMessage, Station, Zone } from '../api/types.ts';
 
 /** Ended jobs kept for display. */
 const endedKept = 50;
@@ -15,6 +15,8 @@ export interface BoardState {
   /** Those with a capacity. */
   stations: ReadonlyMap<string, Station>;
   alarms: readonly Alarm[];
+  downtimes: readonly Downtime[];
+  zones: readonly Zone[];
 }
 
 export const nothingKnown: BoardState = {
@@ -26,6 +28,8 @@ export const nothingKnown: BoardState = {
   jobs: new Map(),
   stations: new Map(),
   alarms: [],
+  downtimes: [],
+  zones: [],
 };
 
 export type Applied =
@@ -50,6 +54,8 @@ export function apply(state: BoardState, message: LiveMessage): Applied {
           jobs: new Map(message.jobs.map((j) => [j.id, j])),
           stations: new Map(message.stations.map((s) => [s.id, s])),
           alarms: message.alarms,
+          downtimes: message.downtimes ?? [],
+          zones: message.zones ?? [],
         },
       };
     case 'resumed':
@@ -68,6 +74,8 @@ export function apply(state: BoardState, message: LiveMessage): Applied {
           jobs: withoutOldest(merged(state.jobs, message.jobs)),
           stations: merged(state.stations, message.stations),
           alarms: message.alarms ?? state.alarms,
+          downtimes: message.downtimes ?? state.downtimes,
+          zones: message.zones ?? state.zones,
           allStopped: message.all_stopped ?? state.allStopped,
         },
       };

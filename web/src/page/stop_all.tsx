@@ -14,7 +14,7 @@ export function StopAll({ store }: { store: Store }) {
 
   return (
     <div class="stop-all">
-      {store.board.allStopped && (
+      {store.board.allStopped && store.may('supervisor') && (
         <button class="main" onClick={() => setAsking(true)} data-testid="release-all">
           Release all
         </button>

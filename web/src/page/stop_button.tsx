@@ -17,6 +17,7 @@ export function StopButton({ store, testId }: { store: Store; testId: string }) 
       );
     }
   };
+  if (!store.may('operator')) return null;
   return (
     <button
       type="button"

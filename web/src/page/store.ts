@@ -1,7 +1,10 @@
 // Everything the page knows, in one place: the live state, the link, the floor, what a person has
 // chosen, and what the last press came to. Views read it and are drawn anew when it changes.
 import { useEffect, useState } from 'preact/hooks';
-import { api } from '../api/client.ts';
+import { api, pass } from '../api/client.ts';
+import type { Me, Role } from '../api/types.ts';
+import { signInPath } from '../door/back.ts';
+import { reaches } from '../door/me.ts';
 import { planOf, type FloorPlan } from '../floor/geometry.ts';
 import { ServiceClock } from '../live/clock.ts';
 import { browserWorld, LiveLink, type LinkState } from '../live/link.ts';
@@ -27,16 +30,23 @@ export class Store {
   chosen: string | null = null;
   notice: Notice | null = null;
   readonly clock = new ServiceClock();
+  /** Who is signed in; null while that isn't known, and where the service has no door. */
+  me: Me | null = null;
 
   private readonly watchers = new Set<() => void>();
   private readonly quick = new Set<() => void>();
   private pending = false;
 
   start(): void {
+    pass.turnedAway = () => location.assign(signInPath(location));
+    pass.renew = () => this.identify();
+    void this.identify();
     void this.loadFloor();
     const link = new LiveLink(browserWorld, {
       onLink: (state) => {
         this.link = state;
+        // A session that has ended closes the link; so does a service that restarts with other rules.
+        if (state.kind === 'lost') void this.identify();
         this.changed();
       },
       onState: (state, message) => {
@@ -61,6 +71,11 @@ export class Store {
     return this.clock.now(performance.now());
   }
 
+  /** Whether whoever is here may do what that role may; a service without a door lets all do all. */
+  may(role: Role): boolean {
+    return this.me === null || reaches(this.me.role, role);
+  }
+
   choose(cart: string | null): void {
     this.chosen = cart;
     this.changed();
@@ -73,6 +88,11 @@ export class Store {
 
   hush(): void {
     this.notice = null;
+    this.changed();
+  }
+
+  /** What a view knows beside the store has changed. */
+  redraw(): void {
     this.changed();
   }
 
@@ -96,6 +116,18 @@ export class Store {
       this.pending = false;
       for (const what of this.watchers) what();
     }, listPause);
+  }
+
+  /** Asks who is signed in. */
+  private async identify(): Promise<void> {
+    const answer = await api.me();
+    if (!answer.ok) {
+      if (answer.status === 401) pass.turnedAway();
+      return;
+    }
+    pass.csrf = answer.value.csrf;
+    this.me = answer.value;
+    this.changed();
   }
 
   private async loadFloor(): Promise<void> {

@@ -19,7 +19,11 @@ export function StationList({ store }: { store: Store }) {
       <h2 id="stations-title">Loads at stations</h2>
       <ul>
         {stations.map((s) => (
-          <StationRow key={s.id} station={s} onCount={() => setAsked(s.id)} />
+          <StationRow
+            key={s.id}
+            station={s}
+            onCount={store.may('operator') ? () => setAsked(s.id) : null}
+          />
         ))}
       </ul>
       {station && <Count key={station.id} station={station} store={store} onClose={() => setAsked(null)} />}
@@ -27,7 +31,7 @@ export function StationList({ store }: { store: Store }) {
   );
 }
 
-function StationRow({ station, onCount }: { station: Station; onCount(): void }) {
+function StationRow({ station, onCount }: { station: Station; onCount: (() => void) | null }) {
   const loads = station.loads ?? 0;
   const capacity = station.capacity ?? 0;
   return (
@@ -38,14 +42,16 @@ function StationRow({ station, onCount }: { station: Station; onCount(): void })
         {loadWords(loads, capacity)}
         {loads >= capacity && <span class="tag">full</span>}
       </span>
-      <button
-        class="quiet"
-        onClick={onCount}
-        aria-label={`Count the loads at ${station.name}`}
-        data-testid={`count-${station.id}`}
-      >
-        Count
-      </button>
+      {onCount && (
+        <button
+          class="quiet"
+          onClick={onCount}
+          aria-label={`Count the loads at ${station.name}`}
+          data-testid={`count-${station.id}`}
+        >
+          Count
+        </button>
+      )}
     </li>
   );
 }

@@ -1,5 +1,6 @@
 // Plain words for what the service names briefly. The one place to look for wording.
 import type { Cart, CartMode, Handling, Job, JobState } from '../api/types.ts';
+import { nameOf } from '../carts/identity.ts';
 import type { FloorPlan } from '../floor/geometry.ts';
 
 const modes: Record<CartMode, string> = {
@@ -32,13 +33,48 @@ const states: Record<JobState, string> = {
 };
 export const stateWords = (state: JobState) => states[state] ?? state;
 
+/** "Casting to Packing" */
+export function placesWords(way: { from: string; to: string }, plan: FloorPlan | null): string {
+  const name = (id: string) => plan?.stationName(id) ?? id;
+  return `${name(way.from)} to ${name(way.to)}`;
+}
+
 /** "Casting to Packing", "Casting to Packing by way of Glazing, Kiln room" */
 export function jobWords(job: Job, plan: FloorPlan | null): string {
   const name = (id: string) => plan?.stationName(id) ?? id;
   // Unloaded and loaded again at one place: named once.
   const between = job.via.map((s) => s.station).filter((id, i, all) => id !== all[i - 1]);
   const by = between.length ? ` by way of ${between.map(name).join(', ')}` : '';
-  return `${name(job.from)} to ${name(job.to)}${by}`;
+  return `${placesWords(job, plan)}${by}`;
+}
+
+/**
+ * What an open job's cart does for it now: "Cart 2 is on its way to Casting", "Cart 2 is unloading
+ * at Drying", "Cart 2 waits on its way to Drying".
+ */
+export function cartOfJobWords(job: Job, cart: Cart | undefined, plan: FloorPlan | null): string {
+  if (job.state === 'queued' || job.cart === null) return 'Waits for a cart';
+  const who = nameOf(job.cart);
+  const name = (id: string) => plan?.stationName(id) ?? id;
+  const stops = [job.from, ...job.via.map((s) => s.station), job.to];
+  const next = name(stops[job.stops_done] ?? job.to);
+  if (cart?.job === job.id && cart.mode === 'handling') {
+    const act = cart.path[0]?.act;
+    if (act === 'load' || act === 'unload') return `${who} is ${act}ing at ${next}`;
+  }
+  if (cart?.job === job.id && cart.mode !== 'driving') {
+    const stands = cart.mode === 'waiting' ? 'waits' : 'stands';
+    return `${who} ${stands} on its way to ${next}`;
+  }
+  return `${who} is on its way to ${next}`;
+}
+
+/** "Delivered 3 min ago, took 6 min" */
+export function endedWords(job: Job, now: number): string {
+  if (!job.ended_at) return '';
+  const ended = Date.parse(job.ended_at);
+  const ago = `${stateWords(job.state)} ${spanWords(now - ended)} ago`;
+  return job.state === 'delivered' ? `${ago}, took ${spanWords(ended - Date.parse(job.created))}` : ago;
 }
 
 const handlings: Record<Handling, string> = { load: 'Load', unload: 'Unload' };
@@ -82,6 +118,7 @@ const alarms: Record<string, string> = {
   battery_low: 'Battery low',
   stranded_load: 'Stranded load',
   all_stopped: 'All stopped',
+  zone_stopped: 'Zone stopped',
   no_way: 'No way',
 };
 export const alarmWords = (kind: string) => alarms[kind] ?? kind.replace(/_/g, ' ');
@@ -118,7 +155,31 @@ export function momentWords(ms: number, now: number): string {
   return `${at.toLocaleDateString('en-GB', { day: 'numeric', month: 'short' })}, ${time}`;
 }
 
+/** What a datetime-local field takes: local time, to the minute. */
+export function localInput(ms: number): string {
+  const at = new Date(ms);
+  const two = (n: number) => String(n).padStart(2, '0');
+  return (
+    `${at.getFullYear()}-${two(at.getMonth() + 1)}-${two(at.getDate())}` +
+    `T${two(at.getHours())}:${two(at.getMinutes())}`
+  );
+}
+
 /** Local time of day, with seconds. */
 export function clockWords(ms: number): string {
   return new Date(ms).toLocaleTimeString('en-GB', { hour12: false });
+}
+
+/** "At Casting in about 3 min", then "At Glazing in about 5 min"; "" while nobody can tell. Whole
+ * minutes, as the service itself tells a moment anew only when it has moved by 10 s. */
+export function expectedWords(job: Job, now: number, plan: FloorPlan | null): string {
+  if (job.ended_at) return '';
+  const [at, station] = job.expected_pickup
+    ? [job.expected_pickup, job.from]
+    : [job.expected_delivery, job.to];
+  if (!at) return '';
+  const minutes = Math.round((Date.parse(at) - now) / 60_000);
+  const name = plan?.stationName(station) ?? station;
+  const what = job.expected_pickup ? `At ${name}` : `Unloaded at ${name}`;
+  return minutes < 1 ? `${what} within a minute` : `${what} in about ${minutes} min`;
 }

@@ -4,7 +4,7 @@
 
 #include <chrono>
 
-namespace tagline::net {
+namespace tagline::access {
 
 struct Allowance {
   double per_second{1};
@@ -28,6 +28,12 @@ class Budget {
   [[nodiscard]] bool has_recovered(Time now) const { return due_ - now <= most_ahead_ / 2; }
   /// As if nothing had ever happened.
   [[nodiscard]] bool is_full(Time now) const { return due_ <= now; }
+  /// How long until there is room; 0 if there is.
+  [[nodiscard]] Time::duration time_to_room(Time now) const {
+    return has_room(now) ? Time::duration::zero() : due_ - now - most_ahead_;
+  }
+  /// One that was spent doesn't count after all.
+  void give_back() { due_ -= step_; }
 
  private:
   Time::duration step_;
@@ -35,4 +41,4 @@ class Budget {
   Time due_{};  // when the next would come if all came evenly
 };
 
-}  // namespace tagline::net
+}  // namespace tagline::access

@@ -1,0 +1,114 @@
+// What holds for every page, at both sizes, in light and dark: axe-core finds nothing (WCAG 2.2 A and
+// AA and its own good practice), nothing scrolls sideways, the console stays silent, and the first
+// load weighs at most 150 KB.
+import assert from 'node:assert/strict';
+import { after, afterEach, before, beforeEach, test } from 'node:test';
+import { assertQuiet, by, desk, launch, newPage, phone, shot, sideways } from './browser.mjs';
+import { FakeDoor } from './fake_door.mjs';
+import { job, link } from './fake_floor.mjs';
+import { FakeService, now } from './fake_service.mjs';
+import { axeSource } from './modules.mjs';
+
+/** Bytes on the wire: page, script, style, icon, and what the page asks the service first. */
+const mostBytes = 150_000;
+
+let browser;
+let service;
+let page;
+
+before(async () => {
+  browser = await launch();
+});
+after(async () => {
+  await browser?.close();
+});
+beforeEach(async () => {
+  service = await new FakeService().start();
+});
+afterEach(async () => {
+  await page?.context().close();
+  await service.stop();
+});
+
+const people = [['Bea', 'builder', 'clay'], ['Olu', 'operator', 'slip']];
+
+/** As much as can be seen at once: alarms, reasons, closed track, a stopped zone, jobs of all kinds. */
+function busy() {
+  const why = [link('turn', 'cart-1 waits at P15 for P10, where cart-2 passes first.', { since: now() }), link('needs_release', 'cart-2 stands at P9 until a person releases it.')];
+  service.allStopped = true;
+  service.zones = [{ id: 'KILNS', name: 'Kilns', segments: ['S15'], stopped: true }, { id: 'AISLE', name: 'Aisle', segments: ['S13'], stopped: false }];
+  service.downtimes = [
+    { segment: 'S2', reason: 'new tape', from: now(), until: now(), begun: true, clear: false },
+    { station: 'DRY', reason: '', from: new Date(Date.now() + 9e6).toISOString(), until: null, begun: false, clear: false },
+  ];
+  service.alarms = [{ id: 1, kind: 'needs_release', cart: 'cart-2', job: null, point: null, text: 'Cart 2 needs a release.', since: now() }, { id: 2, kind: 'missed_tag', cart: null, job: null, point: 'P3', text: 'The tag of P3 was missed.', since: now() }];
+  service.changeCart('cart-1', { mode: 'waiting', why, battery: 15 });
+  service.changeCart('cart-2', { mode: 'needs_release', connected: false, loaded: true, fault: 'blocked' });
+  for (const [id, state] of [[1, 'queued'], [2, 'loaded'], [3, 'delivered'], [4, 'stranded']]) {
+    const ended = state === 'delivered' || state === 'stranded';
+    service.jobs.set(id, job(id, { from: 'GLAZE', to: 'PACK', state, cart: id === 1 ? null : 'cart-1', why: id === 1 ? why : [], due: now(), note: 'bowls', ended_at: ended ? now() : null, reason: state === 'stranded' ? 'Its cart was removed.' : '' }));
+  }
+}
+
+/** Name, path, what shows that it is there, and what has to be so before. */
+const pages = [
+  { name: 'board', path: '', ready: 'floor', first: busy },
+  { name: 'board, a question', path: '', ready: 'floor', then: () => by(page, 'take-out').click() },
+  { name: 'here', path: 'here/GLAZE', ready: 'mine', first: busy },
+  { name: 'here, no station', path: 'here', ready: 'where' },
+  { name: 'here, second tap', path: 'here/GLAZE', ready: 'mine', then: () => by(page, 'send').click() },
+  { name: 'wall', path: 'wall', ready: 'figures', first: busy },
+  { name: 'codes', path: 'codes', ready: 'address', then: () => by(page, 'address').fill('http://192.0.2.10') },
+  { name: 'sign-in', path: 'sign-in', ready: 'sign-in', first: () => (service.door = new FakeDoor(...people)) },
+  { name: 'setup', path: 'setup', ready: 'set-up', first: () => (service.door = new FakeDoor()) },
+  {
+    name: 'people', path: 'people', ready: 'audit',
+    first: () => {
+      service.door = new FakeDoor(...people);
+      service.door.demo = 'builder';
+      service.door.note('Olu', 'cancel_job', 'jobs/3');
+      service.door.tokens = [{ id: 't1', name: 'Button', scope: 'call', from: 'GLAZE', to: 'PACK', created: now(), expires: now(), last_used: null }];
+    },
+    then: async () => {
+      for (const summary of await page.locator('main summary').all()) await summary.click();
+    },
+  },
+];
+
+async function open({ path, ready, first, then }, size, scheme) {
+  first?.();
+  page = await newPage(browser, size, { colorScheme: scheme });
+  const loaded = [];
+  page.on('requestfinished', (request) => loaded.push(request));
+  await page.goto(service.url + path);
+  await by(page, ready).waitFor();
+  await page.waitForLoadState('networkidle');
+  const sizes = await Promise.all(loaded.map(async (r) => [new URL(r.url()).pathname, (await r.sizes()).responseBodySize]));
+  await then?.();
+  return sizes;
+}
+
+async function violations() {
+  await page.evaluate(axeSource);
+  const { violations: found, passes } = await page.evaluate(() => window.axe.run(document, {
+    runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice'],
+  }));
+  assert.ok(passes.length > 10, `only ${passes.length} of axe's rules found something to look at`);
+  return found.map((v) => `${v.id}: ${v.help}: ${v.nodes.map((n) => n.html.slice(0, 160)).join(' | ')}`);
+}
+
+for (const [name, size, scheme] of [['phone', phone, 'dark'], ['desk', desk, 'light']]) {
+  for (const one of pages) {
+    test(`${one.name} on a ${name}: axe finds nothing, it is light, and fits`, async () => {
+      const sizes = await open(one, size, scheme);
+      const bytes = sizes.reduce((sum, [, n]) => sum + n, 0);
+      assert.ok(sizes.length >= 3, `only ${sizes.length} files were counted`);
+      assert.ok(bytes <= mostBytes, `${bytes} bytes: ${sizes.map(([path, n]) => `${path} ${n}`).join(', ')}`);
+      console.log(`${one.name}, ${name}: ${(bytes / 1_000).toFixed(1)} KB`);
+      assert.deepEqual(await violations(), []);
+      assert.equal(await sideways(page), 0);
+      await shot(page, `every-${one.name.replace(/\W+/g, '-')}-${name}`);
+      assertQuiet(page);
+    });
+  }
+}

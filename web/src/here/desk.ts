@@ -1,0 +1,78 @@
+// What this phone has asked for: the wishes on their way out and the jobs made of them, both kept
+// over a reload and brought up to date from the live state.
+import { api } from '../api/client.ts';
+import type { Job } from '../api/types.ts';
+import { recall, remember } from '../page/memory.ts';
+import type { Store } from '../page/store.ts';
+import { placesWords } from '../words/words.ts';
+import { lostSight, refreshed, withNew } from './mine.ts';
+import { Outbox, type Unsent } from './outbox.ts';
+
+/** Between two tries of a wish that got no answer, ms. */
+const retryPause = 5_000;
+
+export class Desk {
+  readonly outbox: Outbox;
+  private jobs: readonly Job[] = recall<Job[]>('jobs', []);
+  private wasLive = false;
+  /** Run of the service in which lost jobs have been asked after. */
+  private askedIn = '';
+
+  constructor(private readonly store: Store) {
+    this.outbox = new Outbox(
+      {
+        send: (wish, key) => api.queueJob(wish, key),
+        keep: (unsent) => remember('unsent', unsent),
+        now: () => Date.now(),
+        changed: () => store.redraw(),
+        taken: (job) => this.keep(withNew(this.jobs, job)),
+        refused: (wish, text) => store.say(false, `${placesWords(wish, store.plan)}: ${text}`),
+      },
+      recall<Unsent[]>('unsent', []),
+    );
+  }
+
+  mine(): readonly Job[] {
+    return this.jobs;
+  }
+
+  /** Follows the live state; the answer ends that. */
+  start(): () => void {
+    const stop = this.store.watchQuick(() => this.follow());
+    // The live link may stand while an answer was lost or refused for the moment.
+    const timer = setInterval(() => {
+      if (this.store.link.kind === 'live') void this.outbox.sendFresh();
+    }, retryPause);
+    return () => {
+      stop();
+      clearInterval(timer);
+    };
+  }
+
+  private follow(): void {
+    const { board, link } = this.store;
+    const live = link.kind === 'live';
+    if (live && !this.wasLive) void this.outbox.sendFresh();
+    this.wasLive = live;
+    const fresh = refreshed(this.jobs, board.jobs);
+    if (fresh !== this.jobs) this.keep(fresh);
+    if (live && board.run !== this.askedIn && board.rev >= 0) {
+      this.askedIn = board.run;
+      for (const job of lostSight(this.jobs, board.jobs)) void this.askAfter(job);
+    }
+  }
+
+  private async askAfter(job: Job): Promise<void> {
+    const answer = await api.job(job.id);
+    if (answer.ok) this.keep(refreshed(this.jobs, new Map([[job.id, answer.value]])));
+    // Another data folder: that job is not known there and never will be.
+    const gone = answer.ok ? answer.value.created !== job.created : answer.status === 404;
+    if (gone) this.keep(this.jobs.filter((j) => j !== job));
+  }
+
+  private keep(jobs: readonly Job[]): void {
+    this.jobs = jobs;
+    remember('jobs', jobs);
+    this.store.redraw();
+  }
+}

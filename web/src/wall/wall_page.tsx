@@ -1,0 +1,98 @@
+// The wall: the floor, the alarms and a few large figures for a big screen some metres away. Nothing
+// to press; whoever must act goes to the board.
+import { useEffect, useState } from 'preact/hooks';
+import { FloorView } from '../floor/floor_view.tsx';
+import { StaleBanner } from '../page/header.tsx';
+import { useSeconds, useStore, type Store } from '../page/store.ts';
+import { alarmWords, clockWords, momentWords, spanWords } from '../words/words.ts';
+import { figuresOf, hour } from './figures.ts';
+import { Recent } from './recent.ts';
+
+/** Alarms shown; the number of the others is said. */
+const alarmsShown = 4;
+
+export function WallPage({ store }: { store: Store }) {
+  useStore(store);
+  useSeconds();
+  const [recent] = useState(() => new Recent(store));
+  useEffect(() => recent.start(), [recent]);
+  const { board, link, plan } = store;
+  const name = plan?.floor.name ?? 'Tagline';
+  useEffect(() => {
+    document.title = `${name}, wall`;
+  }, [name]);
+  return (
+    <main class={link.kind === 'lost' ? 'wall stale' : 'wall'}>
+      <header class="wall-top">
+        <h1>{name}</h1>
+        <p class={`link ${link.kind}`} data-testid="link" data-link={link.kind}>
+          <span class="link-sign" aria-hidden="true" />
+          {link.kind === 'live' ? clockWords(store.now()) : link.kind === 'lost' ? 'No link' : 'Connecting'}
+        </p>
+      </header>
+      <StaleBanner store={store} />
+      <State store={store} />
+      <div class="wall-floor">
+        <FloorView store={store} share={0.66} />
+      </div>
+      <FigureRow recent={recent} store={store} />
+      {board.alarms.length > 0 && (
+        <ul class="wall-alarms" data-testid="wall-alarms">
+          {board.alarms.slice(0, alarmsShown).map((alarm) => (
+            <li key={alarm.id}>
+              <b>{alarmWords(alarm.kind)}.</b> {alarm.text}
+            </li>
+          ))}
+          {board.alarms.length > alarmsShown && <li>and {board.alarms.length - alarmsShown} more</li>}
+        </ul>
+      )}
+    </main>
+  );
+}
+
+/** One line that says whether the floor runs. */
+function State({ store }: { store: Store }) {
+  const { allStopped, alarms, carts, zones } = store.board;
+  const stopped = zones.filter((z) => z.stopped).map((z) => z.name);
+  const needing = [...carts.values()].filter((c) => c.mode === 'needs_release' || c.mode === 'in_doubt').length;
+  const words = allStopped
+    ? 'All carts are stopped'
+    : stopped.length
+      ? `Stopped: ${stopped.join(', ')}`
+      : needing
+        ? `${needing} ${needing === 1 ? 'cart needs' : 'carts need'} a person`
+        : alarms.length
+          ? `${alarms.length} ${alarms.length === 1 ? 'alarm' : 'alarms'}`
+          : 'The floor runs';
+  const bad = words !== 'The floor runs';
+  return (
+    <p class={bad ? 'wall-state bad' : 'wall-state'} role="status" data-testid="wall-state">
+      <span aria-hidden="true">{bad ? '! ' : '✓ '}</span>
+      {words}
+    </p>
+  );
+}
+
+function FigureRow({ recent, store }: { recent: Recent; store: Store }) {
+  if (recent.knownSince === null) return <p class="none">The jobs are being fetched.</p>;
+  const now = store.now();
+  const f = figuresOf(recent.jobs.values(), recent.knownSince, now);
+  const span = f.since > now - hour ? `since ${momentWords(f.since, now)}` : 'in the last hour';
+  const figures = [
+    { name: `delivered ${span}`, value: String(f.delivered), id: 'delivered' },
+    { name: 'from asked to delivered, middle one', value: f.lead === null ? 'none yet' : spanWords(f.lead), id: 'lead' },
+    { name: `delivered late ${span}`, value: String(f.deliveredLate), id: 'delivered-late' },
+    { name: 'jobs open', value: String(f.open), id: 'open' },
+    { name: 'of these overdue', value: String(f.openLate), id: 'open-late' },
+  ];
+  return (
+    <dl class="figures" data-testid="figures">
+      {figures.map(({ name, value, id }) => (
+        <div key={id} class="figure">
+          <dt>{name}</dt>
+          <dd data-testid={`figure-${id}`}>{value}</dd>
+        </div>
+      ))}
+    </dl>
+  );
+}
