@@ -129,6 +129,8 @@ Slice by_http(const Plant& plant, std::size_t at_once, Steady::duration time) {
   NotingJournal journal(store);
   net::Network network;
   const std::uint16_t port = network.listen("127.0.0.1", 0);
+  net::Entrance entrance;
+  entrance.open_door = access::Role::operating;
   net::Service service({network,
                         plant.track,
                         core,
@@ -137,7 +139,8 @@ Slice by_http(const Plant& plant, std::size_t at_once, Steady::duration time) {
                         {{"cart-1", "bench-key-of-cart-1"}},
                         folder.path(),
                         {},
-                        "bench"});
+                        "bench",
+                        std::move(entrance)});
   std::thread serving([&] { service.run(false); });
   const double seconds = post_jobs(port, at_once, time,
                                    R"({"from":")" + plant.works.station(0, 0) + R"(","to":")" +
