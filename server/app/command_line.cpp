@@ -74,6 +74,17 @@ CLI::App& add_serve(CLI::App& program, ServeOptions& options) {
   command.add_option("--proxy", options.proxies,
                      "IP address of a proxy before it, which says in X-Forwarded-For whom it asks "
                      "for; may be repeated");
+  auto* certificate = command.add_option(
+      "--tls-certificate", options.tls_certificate,
+      "PEM file: speaks TLS with this certificate, followed by those between it and its root");
+  auto* key = command.add_option("--tls-key", options.tls_key,
+                                 "PEM file with the certificate's key, without a password");
+  certificate->needs(key);
+  key->needs(certificate);
+  command
+      .add_flag("--plain-carts", options.plain_carts,
+                "Lets carts link without TLS all the same; their keys can be read along the way")
+      ->needs(certificate);
   add_pace(command, options.pace);
   command
       .add_option("--keep-days", options.keep_days,

@@ -56,6 +56,8 @@ net::Entrance entrance_of(const ServeOptions& options, const store::Store& store
   entrance.open_door = open_door_of(options);
   entrance.known = store.known();
   entrance.proxies = options.proxies;
+  entrance.tls = !options.tls_key.empty();
+  entrance.plain_carts = options.plain_carts;
   if (!entrance.open_door && (entrance.known.accounts.empty() || options.setup_code))
     entrance.setup_code = access::setup_code(net::Registry::random());
   return entrance;
@@ -73,9 +75,11 @@ void say_how_to_come_in(const net::Entrance& entrance, const std::string& url) {
         entrance.setup_code, url);
 }
 
-std::string url_of(const std::string& address, std::uint16_t port) {
+std::string url_of(const ServeOptions& options, std::uint16_t port) {
+  const std::string& address = options.listen;
   const bool six = address.find(':') != std::string::npos;
-  return "http://" + (six ? "[" + address + "]" : address) + ":" + std::to_string(port) + "/";
+  return (options.tls_key.empty() ? "http://" : "https://") +
+         (six ? "[" + address + "]" : address) + ":" + std::to_string(port) + "/";
 }
 
 }  // namespace
@@ -92,6 +96,7 @@ int serve(const ServeOptions& options) try {
   }
 
   net::Network network;
+  if (!options.tls_key.empty()) network.encrypt({options.tls_certificate, options.tls_key});
   const std::uint16_t port = network.listen(options.listen, options.port);
 
   store::Store store(options.data, plant->ways, names);
@@ -109,18 +114,17 @@ int serve(const ServeOptions& options) try {
                         options.web.empty() ? shipped_web() : options.web, options.hosts,
                         TAGLINE_VERSION, entrance});
   if (!options.port_file.empty()) write_port_file(options.port_file, port);
-  if (!is_loopback(options.listen))
+  if (!is_loopback(options.listen) && options.tls_key.empty())
     spdlog::warn(
-        "listening on {}: what is said there can be read along the way; where that matters put a "
-        "proxy with TLS before it (deploy/tagline.nginx)",
+        "listening on {}: what is said there can be read along the way; where that matters start "
+        "it with --tls-certificate, or put a proxy with TLS before it (deploy/tagline.nginx)",
         options.listen);
   spdlog::info("{} floor \"{}\" ({}), {} carts, {} open jobs, data in {}, pace {}",
-               url_of(options.listen, port), plant->floor.name, options.floor.string(),
-               fleet.size(),
+               url_of(options, port), plant->floor.name, options.floor.string(), fleet.size(),
                std::count_if(found.restored.jobs.begin(), found.restored.jobs.end(),
                              [](const control::Job& job) { return !control::is_final(job.state); }),
                options.data.string(), options.pace);
-  say_how_to_come_in(entrance, url_of(options.listen, port));
+  say_how_to_come_in(entrance, url_of(options, port));
   const store::WholeCheck history(
       options.data, [](const std::string& damaged) { spdlog::critical("{}", damaged); });
   const auto end = service.run(true);
@@ -128,6 +132,8 @@ int serve(const ServeOptions& options) try {
   spdlog::info("stopped; everything accepted is stored");
   return 0;
 } catch (const net::ListenError& error) {
+  throw BadInput(error.what());
+} catch (const net::TlsError& error) {
   throw BadInput(error.what());
 } catch (const store::StoreError& error) {
   throw BadInput(error.what());

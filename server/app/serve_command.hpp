@@ -21,8 +21,11 @@ struct ServeOptions {
   std::string open_door{};
   bool setup_code{false};              // for one more builder, though there are accounts
   std::vector<std::string> proxies{};  // believed when they say whom they ask for
-  std::vector<std::string> hosts;      // names the service may be called by
-  std::filesystem::path port_file;     // empty: none
+  /// PEM files for TLS, both or neither.
+  std::filesystem::path tls_certificate{}, tls_key{};
+  bool plain_carts{false};          // may link without TLS though there is some
+  std::vector<std::string> hosts;   // names the service may be called by
+  std::filesystem::path port_file;  // empty: none
 };
 
 /// Runs until SIGINT or SIGTERM. Exit code 0, or 3 after an invariant failure. Throws BadInput.

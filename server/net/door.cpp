@@ -30,7 +30,7 @@ std::string_view host_without_port(std::string_view host) {
 void see_through_proxy(Request& request, const Proxies& proxies) {
   constexpr std::size_t longest_address = 45;  // of IPv6 with an IPv4 tail
   if (std::find(proxies.begin(), proxies.end(), request.address) == proxies.end()) return;
-  request.over_tls = request.forwarded_proto == "https";
+  if (request.forwarded_proto) request.over_tls = request.forwarded_proto == "https";
   if (!request.forwarded_for) return;
   std::string_view last = *request.forwarded_for;
   last.remove_prefix(std::min(last.size(), last.rfind(',') + 1));
@@ -40,6 +40,22 @@ void see_through_proxy(Request& request, const Proxies& proxies) {
       last.find_first_not_of("0123456789abcdefABCDEF.:") != std::string_view::npos)
     return;
   request.address = last;
+}
+
+std::optional<Response> refuse_in_the_clear(const Request& request, bool cart_link,
+                                            bool plain_carts) {
+  if (request.over_tls || (cart_link && plain_carts)) return std::nullopt;
+  if (cart_link)
+    return problem(403, "tls_only", "This service speaks TLS",
+                   "Link with wss:// instead of ws://. For carts that can't, start the service "
+                   "with --plain-carts; their keys can then be read along the way.");
+  const bool reads = request.method == "GET" || request.method == "HEAD";
+  Response response =
+      problem(reads ? 308 : 403, "tls_only", "This service speaks TLS",
+              "Ask with https:// instead of http://. What was sent could be read along the way.");
+  // The Host was looked at by refuse_at_door(): nobody is sent to a stranger.
+  if (reads) response.headers.emplace_back("Location", "https://" + *request.host + request.target);
+  return response;
 }
 
 std::optional<Response> refuse_at_door(const Request& request, const HostNames& names) {

@@ -22,6 +22,12 @@ std::optional<Response> refuse_at_door(const Request& request, const HostNames& 
 /// Addresses of proxies that are believed when they say whom they ask for.
 using Proxies = std::vector<std::string>;
 
+/// 308 to https for a page and 403 for the rest, if a service that speaks TLS is asked in the
+/// clear. Where it knows no name to send a browser to, it says only that. `cart_link`: an upgrade
+/// at /cart, which `plain_carts` lets in.
+std::optional<Response> refuse_in_the_clear(const Request& request, bool cart_link,
+                                            bool plain_carts);
+
 /// Puts what a believed proxy says in the place of its own address: the last address of
 /// X-Forwarded-For, which is the one that the proxy itself saw, and whether X-Forwarded-Proto is
 /// https. From anybody else these fields say nothing: everybody can write them.

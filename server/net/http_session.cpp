@@ -4,6 +4,7 @@
 #include <boost/asio/as_tuple.hpp>
 #include <boost/asio/redirect_error.hpp>
 #include <boost/asio/use_awaitable.hpp>
+#include <boost/beast/core/detect_ssl.hpp>
 #include <boost/beast/http/parser.hpp>
 #include <boost/beast/http/read.hpp>
 #include <boost/beast/http/rfc7230.hpp>
@@ -113,6 +114,10 @@ class HttpSession : public Idle {
   ~HttpSession() override { state_.idle.erase(this); }
 
   asio::awaitable<void> run() {
+    if (state_.tls) {
+      const error_code error = co_await begin();
+      if (error) co_return;
+    }
     // Not `while (co_await ...) {}`: GCC 12 gets a wait in a loop's condition wrong.
     bool more = true;
     while (more) {
@@ -120,10 +125,22 @@ class HttpSession : public Idle {
     }
   }
 
-  void cut() override { stream_.cancel(); }
+  void cut() override { stream_.tcp().cancel(); }
 
  private:
   using Parser = http::request_parser<http::string_body>;
+
+  /// Finds out whether the other side speaks TLS, and if so agrees on keys with it.
+  asio::awaitable<error_code> begin() {
+    stream_.tcp().expires_after(state_.limits.first_request_time);
+    auto [error, encrypted] = co_await beast::async_detect_ssl(stream_.tcp(), buffer_, as_result);
+    if (error || !encrypted) co_return error;
+    Stream::Tls& tls = stream_.encrypt(*state_.tls);
+    auto [refused, used] =
+        co_await tls.async_handshake(asio::ssl::stream_base::server, buffer_.data(), as_result);
+    buffer_.consume(used);
+    co_return refused;
+  }
 
   /// True if the connection stays open for another request.
   asio::awaitable<bool> serve_one() {
@@ -136,39 +153,40 @@ class HttpSession : public Idle {
         co_await answer(std::move(*response), 11, false, false);
         co_await linger();
       } else {
-        hang_up();
+        co_await hang_up();
       }
       co_return false;
     }
     UpgradeRequest message = parser.release();
     Request request = plain(message);
     request.address = place_->address();
+    request.over_tls = stream_.tls() != nullptr;
     if (beast::websocket::is_upgrade(message)) {
       auto decided = state_.handler->on_upgrade(request, offered_subprotocols(message));
       if (auto* upgrade = std::get_if<Upgrade>(&decided)) {
-        stream_.expires_never();
+        stream_.tcp().expires_never();
         serve_websocket(state_, std::move(stream_), std::move(message), std::move(*upgrade),
                         std::move(place_));
         co_return false;
       }
       co_await answer(std::move(std::get<Response>(decided)), message.version(), false, false);
-      hang_up();
+      co_await hang_up();
       co_return false;
     }
     place_->settle();
-    stream_.expires_never();
+    stream_.tcp().expires_never();
     Response response = co_await decide(request);
     const bool keep = message.keep_alive() && !state_.finishing;
     const bool sent = co_await answer(std::move(response), message.version(), keep,
                                       message.method() == http::verb::head);
-    if (!keep || !sent) hang_up();
+    if (!keep || !sent) co_await hang_up();
     co_return keep&& sent;
   }
 
   asio::awaitable<error_code> read(Parser& parser) {
     const NetLimits& limits = state_.limits;
-    stream_.expires_after(first_ ? std::min(limits.first_request_time, limits.request_time)
-                                 : limits.request_time);
+    stream_.tcp().expires_after(first_ ? std::min(limits.first_request_time, limits.request_time)
+                                       : limits.request_time);
     first_ = false;
     if (!state_.finishing) state_.idle.insert(this);
     auto [head_error, head_size] =
@@ -213,7 +231,7 @@ class HttpSession : public Idle {
       out.set(http::field::content_type, response.content_type);
       out.content_length(response.body->size());
     }
-    stream_.expires_after(state_.limits.answer_time);
+    stream_.tcp().expires_after(state_.limits.answer_time);
     if (head_only || bodiless) {
       http::response<http::empty_body> head(std::move(out.base()));
       http::response_serializer<http::empty_body> serializer(head);
@@ -225,18 +243,22 @@ class HttpSession : public Idle {
     co_return !error;
   }
 
-  void hang_up() {
+  asio::awaitable<void> hang_up() {
+    if (Stream::Tls* tls = stream_.tls()) {
+      stream_.tcp().expires_after(Stream::longest_goodbye);
+      co_await tls->async_shutdown(as_result);
+    }
     error_code ignored;
-    stream_.socket().shutdown(asio::ip::tcp::socket::shutdown_send, ignored);
+    stream_.tcp().socket().shutdown(asio::ip::tcp::socket::shutdown_send, ignored);
   }
 
   /// Closing at once with bytes unread would reset the connection and could lose the answer.
   asio::awaitable<void> linger() {
-    hang_up();
-    stream_.expires_after(linger_time);
+    co_await hang_up();
+    stream_.tcp().expires_after(linger_time);
     std::array<char, 4096> scrap{};
     for (std::size_t taken = 0; taken < linger_bytes;) {
-      auto [error, size] = co_await stream_.async_read_some(asio::buffer(scrap), as_result);
+      auto [error, size] = co_await stream_.tcp().async_read_some(asio::buffer(scrap), as_result);
       if (error) break;
       taken += size;
     }
@@ -244,7 +266,7 @@ class HttpSession : public Idle {
 
   Network::State& state_;
   std::unique_ptr<Crowd::Place> place_;
-  beast::tcp_stream stream_;
+  Stream stream_;
   beast::flat_buffer buffer_;
   bool first_{true};  // request of this connection
 };

@@ -90,6 +90,8 @@ std::uint16_t Network::listen(const std::string& address, std::uint16_t port) {
   return acceptor.local_endpoint().port();
 }
 
+void Network::encrypt(const TlsFiles& files) { state_->tls = load_tls(files); }
+
 void Network::run(HttpHandler& handler) {
   state_->handler = &handler;
   if (state_->acceptor.is_open()) accept_next(*state_);

@@ -13,6 +13,7 @@
 
 #include "server/net/crowd.hpp"
 #include "server/net/http_message.hpp"
+#include "server/net/tls.hpp"
 #include "server/net/ws_link.hpp"
 
 namespace tagline::net {
@@ -61,6 +62,10 @@ class Network {
   /// Binds and listens; connections wait until run(). Port 0 takes a free one. Returns the port.
   /// `address` is an IPv4 or IPv6 address. Throws ListenError.
   std::uint16_t listen(const std::string& address, std::uint16_t port);
+
+  /// Before run(): whoever begins with TLS is answered in it, on the same port. Whether others are
+  /// let in is the handler's to say (Request::over_tls). Throws TlsError.
+  void encrypt(const TlsFiles& files);
 
   /// Serves on the calling thread until stop(). `handler` must outlive it.
   void run(HttpHandler& handler);

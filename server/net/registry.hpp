@@ -26,6 +26,9 @@ struct Entrance {
   std::string setup_code{};
   access::HashCost cost{access::usual_cost};
   std::vector<std::string> proxies{};
+  /// The network speaks TLS, so nobody is let in without it, except carts where they may.
+  bool tls{false};
+  bool plain_carts{false};
 };
 
 /// On the network thread.

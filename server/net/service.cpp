@@ -188,10 +188,16 @@ struct Service::Impl : Outbox, HttpHandler {
             ",\"all_stopped\":" + (model.all_stopped() ? "true" : "false") + "}");
   }
 
+  std::optional<Response> refuse_to_come_in(const Request& request, bool cart_link) const {
+    if (auto refusal = refuse_at_door(request, setup.host_names)) return refusal;
+    if (!setup.entrance.tls) return std::nullopt;
+    return refuse_in_the_clear(request, cart_link, setup.entrance.plain_carts);
+  }
+
   void on_request(const Request& sent, Respond respond) override {
     Request request = sent;
     see_through_proxy(request, setup.entrance.proxies);
-    if (auto refusal = refuse_at_door(request, setup.host_names)) return respond(*refusal);
+    if (auto refusal = refuse_to_come_in(request, false)) return respond(*refusal);
     const auto target = parse_target(request.target);
     if (!target)
       return respond(problem(400, "malformed_path", "The path can't be read",
@@ -261,8 +267,9 @@ struct Service::Impl : Outbox, HttpHandler {
                                              const std::vector<std::string>& offered) override {
     Request request = sent;
     see_through_proxy(request, setup.entrance.proxies);
-    if (auto refusal = refuse_at_door(request, setup.host_names)) return *refusal;
     const auto target = parse_target(request.target);
+    const bool cart_link = target && target->pieces == std::vector<std::string>{"cart"};
+    if (auto refusal = refuse_to_come_in(request, cart_link)) return *refusal;
     if (!target) return not_found("WebSockets are at /cart for carts and at /live for boards.");
     if (stopping) return net::stopping();
     auto decided = doorkeeper.admit(request, "SOCKET", target->pieces, false);

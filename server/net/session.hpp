@@ -8,7 +8,6 @@
 #include <boost/asio/signal_set.hpp>
 #include <boost/asio/steady_timer.hpp>
 #include <boost/beast/core/flat_buffer.hpp>
-#include <boost/beast/core/tcp_stream.hpp>
 #include <boost/beast/http/empty_body.hpp>
 #include <boost/beast/http/message.hpp>
 #include <boost/beast/http/string_body.hpp>
@@ -16,6 +15,7 @@
 #include <set>
 
 #include "server/net/network.hpp"
+#include "server/net/stream.hpp"
 
 namespace tagline::net {
 
@@ -42,6 +42,7 @@ struct Network::State {
   HttpHandler* handler{};
   Crowd crowd;
   bool finishing{false};
+  std::shared_ptr<boost::asio::ssl::context> tls;  // null: nobody is offered TLS
   std::set<Swept*> sockets;
   std::set<Idle*> idle;
   // After the above, so that sessions that end together with it still find them.
@@ -57,7 +58,7 @@ boost::asio::awaitable<void> serve_http(Network::State& state, boost::asio::ip::
                                         std::unique_ptr<Crowd::Place> place);
 
 /// Takes over a connection whose upgrade was granted.
-void serve_websocket(Network::State& state, boost::beast::tcp_stream stream, UpgradeRequest request,
-                     Upgrade upgrade, std::unique_ptr<Crowd::Place> place);
+void serve_websocket(Network::State& state, Stream stream, UpgradeRequest request, Upgrade upgrade,
+                     std::unique_ptr<Crowd::Place> place);
 
 }  // namespace tagline::net

@@ -22,8 +22,8 @@ constexpr std::chrono::milliseconds close_time{2'000};
 
 class WsSession : public WsLink, public Swept, public std::enable_shared_from_this<WsSession> {
  public:
-  WsSession(Network::State& state, beast::tcp_stream stream, UpgradeRequest request,
-            Upgrade upgrade, std::unique_ptr<Crowd::Place> place)
+  WsSession(Network::State& state, Stream stream, UpgradeRequest request, Upgrade upgrade,
+            std::unique_ptr<Crowd::Place> place)
       : state_(state),
         place_(std::move(place)),
         request_(std::move(request)),
@@ -249,7 +249,7 @@ class WsSession : public WsLink, public Swept, public std::enable_shared_from_th
 
   void cut_after_close_frame() {
     error_code ignored;
-    beast::get_lowest_layer(ws_).socket().shutdown(asio::ip::tcp::socket::shutdown_send, ignored);
+    ws_.next_layer().tcp().socket().shutdown(asio::ip::tcp::socket::shutdown_send, ignored);
   }
 
   void cut() {
@@ -257,7 +257,7 @@ class WsSession : public WsLink, public Swept, public std::enable_shared_from_th
     peer_pauses_ = held_back_ = false;
     paused_self_ = nullptr;
     tell_closed();
-    beast::get_lowest_layer(ws_).close();
+    ws_.next_layer().tcp().close();
   }
 
   Network::State& state_;
@@ -266,7 +266,7 @@ class WsSession : public WsLink, public Swept, public std::enable_shared_from_th
   std::unique_ptr<WsPeer> peer_;
   WsRules rules_;
   Budget texts_, controls_;
-  websocket::stream<beast::tcp_stream, false> ws_;
+  websocket::stream<Stream, false> ws_;
   beast::flat_buffer buffer_;
   std::deque<SharedText> queue_;  // its front is being written while writing_
   std::size_t queued_bytes_{0};
@@ -285,8 +285,8 @@ class WsSession : public WsLink, public Swept, public std::enable_shared_from_th
 
 }  // namespace
 
-void serve_websocket(Network::State& state, beast::tcp_stream stream, UpgradeRequest request,
-                     Upgrade upgrade, std::unique_ptr<Crowd::Place> place) {
+void serve_websocket(Network::State& state, Stream stream, UpgradeRequest request, Upgrade upgrade,
+                     std::unique_ptr<Crowd::Place> place) {
   std::make_shared<WsSession>(state, std::move(stream), std::move(request), std::move(upgrade),
                               std::move(place))
       ->start();
