@@ -86,7 +86,7 @@ void Core::State::on(const CartGreets& event) {
   }
   if (!contradiction.empty()) {
     lose(event.cart, contradiction, [&] {
-      const auto point = floor.find_tag(event.last_tag);
+      const auto point = track.find_tag(event.last_tag);
       return point ? std::vector{*point} : std::vector<PointIx>{};
     }());
     return;
@@ -134,7 +134,7 @@ void Core::State::on(const CartGreets& event) {
 
 void Core::State::on(const CartReads& event) {
   CartState& c = at(event.cart);
-  const auto point = floor.find_tag(event.tag);
+  const auto point = track.find_tag(event.tag);
   if (!point) {
     alarms_due = true;
     if (unknown_tags.size() < most_unknown_tags || unknown_tags.contains(event.tag)) {

@@ -105,7 +105,9 @@ void Core::State::on(const AskJob& event) {
   jobs.emplace(job.id, job);
   open_jobs.insert(job.id);
   if (!event.key.empty()) job_by_key[event.key] = job.id;
+  const bool all_matched = !match_due;
   set_job(job.id, JobState::queued);
+  if (all_matched && queue_behind(job)) match_due = false;
   answer(event.request, JobTaken{job.id, false});
 }
 

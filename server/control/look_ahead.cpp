@@ -155,7 +155,7 @@ std::string Core::fingerprint() const {
     w.add(static_cast<std::uint64_t>(count));
   }
   w.add((s.all_stopped ? 1U : 0U) | (s.awaited_greetings ? 2U : 0U) | (s.match_due ? 4U : 0U) |
-        (s.claims_due ? 8U : 0U));
+        (s.claims_due ? 8U : 0U) | (s.back_of_queue ? 16U : 0U));
   // Since the start matters only while greetings are awaited.
   const auto awaited = [](const CartState& c) { return c.unconfirmed; };
   if (std::ranges::any_of(s.carts, awaited)) w.add_since(s.now, s.started);

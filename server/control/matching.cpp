@@ -50,12 +50,15 @@ struct Core::State::Matching {
   bool carry_out(const Attempt& attempt, const Matched& matched);
   void take_back(CartIx cart);
   void explain();
+  /// Why a job that was not tried and has no plan waits.
+  [[nodiscard]] Reason common_reason() const;
   void publish();
 };
 
 void Core::State::match_jobs() {
   if (!match_due) return;
   matched_at = now;
+  back_of_queue.reset();
   Matching matching{*this, {}, {}, {}};
   matching.collect();
   if (!matching.pool.empty()) {
@@ -74,15 +77,10 @@ void Core::State::Matching::collect() {
     const Job& job = s.jobs.at(id);
     const bool given = job.state == JobState::assigned && job.cart && has.contains(*job.cart);
     if (job.state != JobState::queued && !given) continue;
-    if (const auto down = given ? std::nullopt : s.station_down(job)) {
-      why[id] = Reason{.kind = Reason::Kind::station_down, .job = id, .station = down};
-      continue;
-    }
-    if (const auto full = given ? std::nullopt : s.full_station(job)) {
-      why[id] = s.full_reason(id, *full);
-      continue;
-    }
-    pool.push_back(id);
+    if (auto reason = given ? std::nullopt : s.barred(job))
+      why[id] = *reason;
+    else
+      pool.push_back(id);
   }
 }
 
@@ -98,6 +96,13 @@ void Core::State::Matching::run() {
     }
   }
   within_horizon = s.most_urgent(not_put_off);
+  if (within_horizon.size() < not_put_off.size()) {
+    Duration least = Duration::max();
+    for (const JobId id : within_horizon)
+      if (const Job& job = s.jobs.at(id); !job.cart)
+        least = std::min(least, dispatch::urgency(s.urgency(job)));
+    s.back_of_queue = BackOfQueue{least, {}};
+  }
   // A job that can't be laid out, or not without locking a cart in, must not keep the cart that
   // would be best for it from the other jobs: it is left out and the rest is matched again.
   bool done = false;
@@ -229,7 +234,8 @@ bool Core::State::Matching::carry_out(const Attempt& attempt, const Matched& mat
   return done;
 }
 
-void Core::State::Matching::explain() {
+Reason Core::State::Matching::common_reason() const {
+  Reason reason{.kind = Reason::Kind::others_first};
   std::optional<Offer> first_free;
   for (const Offer& offer : all) {
     if (!offer.now && (!first_free || offer.ready < first_free->ready)) first_free = offer;
@@ -239,31 +245,61 @@ void Core::State::Matching::explain() {
     return c.known() && c.connected && !s.is_down(cart);
   });
   const bool none_free = std::ranges::none_of(all, [](const Offer& offer) { return offer.now; });
+  if (s.all_stopped) {
+    reason.kind = Reason::Kind::all_stopped;
+  } else if (nobody) {
+    reason.kind = Reason::Kind::no_cart;
+  } else if (none_free) {
+    reason.kind = Reason::Kind::no_cart_free;
+    if (first_free) {
+      reason.cart = first_free->cart;
+      reason.until = s.now + first_free->ready;
+    }
+  }
+  return reason;
+}
+
+void Core::State::Matching::explain() {
+  const Reason common = common_reason();
+  const bool may_be_planned =
+      common.kind != Reason::Kind::all_stopped && common.kind != Reason::Kind::no_cart;
+  const auto no_way_to = [&](const Job& job) {
+    return common.kind == Reason::Kind::others_first &&
+           std::ranges::all_of(all, [&](const Offer& offer) {
+             return s.travel.time(offer.from, s.floor[job.from].point) == Duration::max();
+           });
+  };
   for (const JobId id : pool) {
     const Job& job = s.jobs.at(id);
     if (job.state != JobState::queued) continue;
-    Reason reason{.kind = Reason::Kind::others_first, .job = id};
+    Reason reason = common;
     if (const auto known = left_out.find(id); known != left_out.end()) {
       reason = known->second;
-    } else if (s.all_stopped) {
-      reason.kind = Reason::Kind::all_stopped;
-    } else if (nobody) {
-      reason.kind = Reason::Kind::no_cart;
-    } else if (const auto plan = planned.find(id); plan != planned.end()) {
+    } else if (const auto plan = planned.find(id); may_be_planned && plan != planned.end()) {
       reason = plan->second;
-    } else if (none_free) {
-      reason.kind = Reason::Kind::no_cart_free;
-      if (first_free) {
-        reason.cart = first_free->cart;
-        reason.until = s.now + first_free->ready;
-      }
-    } else if (std::ranges::all_of(all, [&](const Offer& offer) {
-                 return s.travel.time(offer.from, s.floor[job.from].point) == Duration::max();
-               })) {
-      reason = Reason{.kind = Reason::Kind::no_way, .job = id, .station = job.from};
+    } else if (no_way_to(job)) {
+      reason = Reason{.kind = Reason::Kind::no_way, .station = job.from};
     }
-    why[id] = reason;
+    reason.job = id;
+    why.emplace_hint(why.end(), id, reason);
   }
+  if (s.back_of_queue) s.back_of_queue->reason = common;
+}
+
+std::optional<Reason> Core::State::barred(const Job& job) const {
+  if (const auto down = station_down(job))
+    return Reason{.kind = Reason::Kind::station_down, .job = job.id, .station = down};
+  if (const auto full = full_station(job)) return full_reason(job.id, *full);
+  return {};
+}
+
+bool Core::State::queue_behind(const Job& job) {
+  if (!back_of_queue || barred(job)) return false;
+  if (dispatch::urgency(urgency(job)) >= back_of_queue->least_urgent) return false;
+  Reason reason = back_of_queue->reason;
+  reason.job = job.id;
+  why_queued[job.id] = reason;
+  return true;
 }
 
 void Core::State::Matching::publish() {

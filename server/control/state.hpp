@@ -164,6 +164,18 @@ struct Core::State {
   void match_jobs();
   bool match_due{true};
   Instant matched_at;
+  /// Known while more jobs are queued than are matched at once: the last of those that were, and
+  /// why one behind it waits. Ages grow alike, so what was behind stays behind until matched again.
+  struct BackOfQueue {
+    Duration least_urgent;
+    Reason reason;
+  };
+  std::optional<BackOfQueue> back_of_queue;
+  /// Puts a new job behind those that are matched, if it belongs there: however long the queue, one
+  /// job more then costs little. False if all must be matched again.
+  bool queue_behind(const Job& job);
+  /// A station of the job is out of service or has no room for its load.
+  [[nodiscard]] std::optional<Reason> barred(const Job& job) const;
   void send_to_charge();
   /// What a cart can be given next, and when: see match_jobs().
   struct Offer {

@@ -40,7 +40,16 @@ Track::Track(const Ways& ways)
       covers_{
           find_covers(ways, ways.floor().cart.length + ways.floor().cart.clearance + stop_slack)},
       conflicts_{find_conflicts(ways, covers_, stop_slack)},
-      clashes_{find_clashes(covers_, conflicts_)} {}
+      clashes_{find_clashes(covers_, conflicts_)} {
+  for (std::uint32_t k = 0; k < floor().points.size(); ++k)
+    for (const std::string& tag : floor().points[k].tags) tags_.emplace(tag, PointIx{k});
+}
+
+std::optional<PointIx> Track::find_tag(std::string_view uid) const {
+  const auto found = tags_.find(uid);
+  if (found == tags_.end()) return {};
+  return found->second;
+}
 
 PieceIx Track::piece(SegmentIx segment) const {
   return {static_cast<std::uint32_t>(floor().points.size()) + segment.value};

@@ -2,8 +2,11 @@
 // carts may not have at once. Everything the traffic guard knows of geometry is in these tables.
 #pragma once
 
+#include <map>
+#include <optional>
 #include <span>
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include "server/floor/ways.hpp"
@@ -53,12 +56,15 @@ class Track {
   /// with its cover or contain one in conflict with it. Symmetric; sorted; with `pose` itself.
   [[nodiscard]] std::span<const PoseIx> clashes(PoseIx pose) const;
   [[nodiscard]] bool clash(PoseIx a, PoseIx b) const;
+  /// Floor::find_tag(), at once: every read of every cart asks.
+  [[nodiscard]] std::optional<PointIx> find_tag(std::string_view uid) const;
 
  private:
   const Ways* ways_;
   std::vector<std::vector<PieceIx>> covers_;
   std::vector<std::vector<PieceIx>> conflicts_;
   std::vector<std::vector<PoseIx>> clashes_;
+  std::map<std::string, PointIx, std::less<>> tags_;
 };
 
 }  // namespace tagline::floor

@@ -4,7 +4,6 @@
 
 #include <atomic>
 #include <condition_variable>
-#include <map>
 #include <mutex>
 #include <optional>
 #include <thread>
@@ -14,6 +13,7 @@
 #include "server/net/access_keeper.hpp"
 #include "server/net/clock.hpp"
 #include "server/net/committer.hpp"
+#include "server/net/core_view.hpp"
 #include "server/net/release.hpp"
 
 namespace tagline::net {
@@ -45,20 +45,12 @@ class Engine : public Inbox, public AccessKeeper {
     std::optional<Origin> origin;
   };
   void run();
-  void handle(control::Event event, const std::optional<Origin>& origin, bool sweep);
+  void handle(control::Event event, const std::optional<Origin>& origin);
+  /// Tells the next part of what is live (core_view.hpp).
+  void show_part();
   void end_run(std::string how);
-  Views views_after(const control::Event& event, const control::Outcome& outcome) const;
-  Views view_of_everything(bool ended_jobs_too) const;
-  [[nodiscard]] CartShown view(CartIx cart) const { return {core_.cart(cart), core_.why(cart)}; }
-  using AllExpected = std::map<control::JobId, control::Expected>;
-  [[nodiscard]] JobShown view(const control::Job& job, const AllExpected& expected) const;
-  [[nodiscard]] Views::Closed view_closed() const {
-    return {core_.downtimes(), core_.stopped_zones()};
-  }
-  void view_loads(StationIx station, Views& into) const;
-
   control::Core& core_;
-  std::size_t station_count_;
+  CoreView view_;
   Decide decide_;
   const ServiceClock& clock_;
   Outbox& outbox_;

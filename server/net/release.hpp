@@ -36,7 +36,7 @@ struct JobShown {
   std::optional<control::Expected> expected{};
 };
 
-/// Snapshots of what an event changed; a `sweep` has everything that is still live.
+/// Snapshots of what an event changed, or a part of everything that is live (core_view.hpp).
 struct Views {
   std::vector<CartShown> carts;
   std::vector<JobShown> jobs;

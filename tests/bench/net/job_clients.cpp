@@ -24,8 +24,8 @@ using beast::error_code;
 class JobClient {
  public:
   JobClient(asio::io_context& io, std::uint16_t port, const std::string& body,
-            Steady::time_point until)
-      : socket_(io), until_(until) {
+            Steady::time_point until, std::size_t& left)
+      : socket_(io), until_(until), left_(left) {
     socket_.connect({asio::ip::address_v4::loopback(), port});
     socket_.set_option(tcp::no_delay(true));
     request_.method(http::verb::post);
@@ -37,6 +37,8 @@ class JobClient {
     request_.prepare_payload();
   }
   void ask() {
+    if (left_ == 0) return;
+    --left_;
     http::async_write(socket_, request_, [this](const error_code& error, std::size_t) {
       if (error) throw std::runtime_error("posting a job: " + error.message());
       answer_ = {};
@@ -53,6 +55,7 @@ class JobClient {
  private:
   tcp::socket socket_;
   Steady::time_point until_;
+  std::size_t& left_;
   http::request<http::string_body> request_;
   http::response<http::string_body> answer_;
   beast::flat_buffer buffer_;
@@ -61,12 +64,12 @@ class JobClient {
 }  // namespace
 
 double post_jobs(std::uint16_t port, std::size_t connections, Steady::duration time,
-                 const std::string& body) {
+                 std::size_t most, const std::string& body) {
   asio::io_context io{1};
   const auto begin = Steady::now();
   std::vector<std::unique_ptr<JobClient>> clients;
   for (std::size_t k = 0; k < connections; ++k)
-    clients.push_back(std::make_unique<JobClient>(io, port, body, begin + time));
+    clients.push_back(std::make_unique<JobClient>(io, port, body, begin + time, most));
   for (auto& client : clients) client->ask();
   io.run();
   return seconds_since(begin);

@@ -125,7 +125,7 @@ int run_service(const fs::path& folder) {
                      .listen = "127.0.0.1",
                      .port = 0,
                      .pace = 1,
-                     .web = folder,  // no page: none is asked for
+                     .web = folder / "web",  // there is none: no page is asked for
                      .open_door = "builder",
                      .proxies = {},
                      .hosts = {},
