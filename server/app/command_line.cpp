@@ -173,6 +173,12 @@ CLI::App& add_simulate(CLI::App& program, SimulateOptions& options) {
       ->check(CLI::Range(0.0, 0.5))
       ->capture_default_str();
   add_mishaps(command, options.stall_rate, options.drop_rate);
+  command
+      .add_option("--closing-rate", options.closing_rate,
+                  "Times an hour that a segment, a station or a cart is out of service, for 20 to "
+                  "400 s")
+      ->check(CLI::Range(0.0, 60.0))
+      ->capture_default_str();
   command.add_flag("--json", options.json, "Prints JSON instead of a table");
   command
       .add_option("--runs", options.runs,

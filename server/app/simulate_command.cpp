@@ -43,6 +43,7 @@ sim::FleetRunOptions run_options(const SimulateOptions& o, const floor::Floor& f
   run.miss_rate = o.miss_rate;
   run.stalls_per_hour = o.stall_rate;
   run.drops_per_hour = o.drop_rate;
+  run.closings_per_hour = o.closing_rate;
   if (o.saturate) {
     run.jobs = sim::FleetRunOptions::Jobs::saturate;
   } else if (o.jobs_per_hour) {

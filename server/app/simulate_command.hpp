@@ -19,6 +19,7 @@ struct SimulateOptions {
   double miss_rate{0};
   double stall_rate{0};
   double drop_rate{0};
+  double closing_rate{0};
   bool json{false};
   int runs{1};
   std::filesystem::path trace{"simulate.trace"};

@@ -108,6 +108,16 @@ TEST_F(SimulateCommandTest, EqualSeedsPrintEqualBytesButForTheTimeTaken) {
   EXPECT_NE(without_time(first), without_time(run(words + "6").out));
 }
 
+TEST_F(SimulateCommandTest, TrackOutOfServiceCostsDeliveriesAndNothingElse) {
+  const std::string words = "simulate floor.json --carts 3 --hours 4 --saturate --json";
+  const json open = json::parse(run(words).out);
+  const Ended ended = run(words + " --closing-rate 20");
+  ASSERT_EQ(ended.code, 0) << ended.err;
+  const json closed = json::parse(ended.out);
+  EXPECT_LT(closed.at("deliveries_per_hour"), open.at("deliveries_per_hour"));
+  EXPECT_EQ(closed.at("body_contacts"), 0);
+}
+
 TEST_F(SimulateCommandTest, SeveralRunsGiveMeansAndIntervals) {
   const Ended ended = run("simulate floor.json --carts 2 --hours 2 --runs 4 --json");
   ASSERT_EQ(ended.code, 0) << ended.err;
