@@ -59,7 +59,7 @@ Book::Refused Book::add_account(std::string name, Role role, std::string passwor
   const auto [place, added] = accounts_.try_emplace(
       std::move(key), Account{std::move(name), role, std::move(password_hash), now, std::nullopt});
   if (!added) return Refused::taken;
-  changes_.push_back(PutAccount{place->second});
+  changes_.emplace_back(PutAccount{place->second});
   return Refused::nothing;
 }
 
@@ -74,7 +74,7 @@ Book::Refused Book::set_role(std::string_view name, Role role) {
   if (found == accounts_.end()) return Refused::unknown;
   if (role != Role::builder && is_last_builder(found->second)) return Refused::last_builder;
   found->second.role = role;
-  changes_.push_back(PutAccount{found->second});
+  changes_.emplace_back(PutAccount{found->second});
   return Refused::nothing;
 }
 
@@ -82,7 +82,7 @@ Book::Refused Book::set_password(std::string_view name, std::string password_has
   const auto found = accounts_.find(key_of(name));
   if (found == accounts_.end()) return Refused::unknown;
   found->second.password_hash = std::move(password_hash);
-  changes_.push_back(PutAccount{found->second});
+  changes_.emplace_back(PutAccount{found->second});
   end_sessions_of(found->first);
   return Refused::nothing;
 }
@@ -92,7 +92,7 @@ Book::Refused Book::remove_account(std::string_view name) {
   if (found == accounts_.end()) return Refused::unknown;
   if (is_last_builder(found->second)) return Refused::last_builder;
   end_sessions_of(found->first);
-  changes_.push_back(DropAccount{found->second.name});
+  changes_.emplace_back(DropAccount{found->second.name});
   accounts_.erase(found);
   return Refused::nothing;
 }
@@ -117,9 +117,9 @@ void Book::open_session(std::string_view account, const Digest& key, Instant now
   }
   const Session session{key, owner->first, now, now};
   sessions_.insert_or_assign(key, session);
-  changes_.push_back(PutSession{session});
+  changes_.emplace_back(PutSession{session});
   owner->second.last_seen = now;
-  changes_.push_back(PutAccount{owner->second});
+  changes_.emplace_back(PutAccount{owner->second});
 }
 
 const Account* Book::signed_in(const Digest& key, Instant now) const {
@@ -130,7 +130,7 @@ const Account* Book::signed_in(const Digest& key, Instant now) const {
 }
 
 void Book::end_session(const Digest& key) {
-  if (sessions_.erase(key) > 0) changes_.push_back(DropSession{key});
+  if (sessions_.erase(key) > 0) changes_.emplace_back(DropSession{key});
 }
 
 void Book::end_sessions_of(const std::string& account) {
@@ -146,7 +146,7 @@ Book::Refused Book::add_token(Token token) {
   if (tokens_.size() >= most_tokens) return Refused::too_many;
   for (const auto& [key, other] : tokens_)
     if (key_of(other.name) == key_of(token.name) || other.id == token.id) return Refused::taken;
-  changes_.push_back(PutToken{token});
+  changes_.emplace_back(PutToken{token});
   const Digest key = token.key;
   tokens_.emplace(key, std::move(token));
   return Refused::nothing;
@@ -156,7 +156,7 @@ Book::Refused Book::revoke_token(std::string_view id) {
   const auto found = std::find_if(tokens_.begin(), tokens_.end(),
                                   [&](const auto& one) { return one.second.id == id; });
   if (found == tokens_.end()) return Refused::unknown;
-  changes_.push_back(DropToken{found->second.id});
+  changes_.emplace_back(DropToken{found->second.id});
   tokens_.erase(found);
   return Refused::nothing;
 }
@@ -183,16 +183,16 @@ void Book::seen(const Digest& key, Instant now) {
     Session& session = found->second;
     if (now - session.last_seen < seen_every) return;
     session.last_seen = now;
-    changes_.push_back(PutSession{session});
+    changes_.emplace_back(PutSession{session});
     const auto owner = accounts_.find(session.account);
     if (owner == accounts_.end()) return;
     owner->second.last_seen = now;
-    changes_.push_back(PutAccount{owner->second});
+    changes_.emplace_back(PutAccount{owner->second});
   } else if (const auto token = tokens_.find(key); token != tokens_.end()) {
     Token& used = token->second;
     if (used.last_used && now - *used.last_used < seen_every) return;
     used.last_used = now;
-    changes_.push_back(PutToken{used});
+    changes_.emplace_back(PutToken{used});
   }
 }
 
@@ -210,7 +210,7 @@ void Book::tidy(Instant now) {
 const std::string& Book::device_key(const RandomBytes& random) {
   if (device_key_.empty()) {
     device_key_ = base64url(random);
-    changes_.push_back(PutDeviceKey{device_key_});
+    changes_.emplace_back(PutDeviceKey{device_key_});
   }
   return device_key_;
 }

@@ -60,7 +60,7 @@ void AccessAdmin::accounts(const Request& request, const Target& target, const V
                            Respond respond) {
   const auto& pieces = target.pieces;
   if (pieces.size() == 2)
-    return request.method == "POST" ? add_account(request, std::move(respond))
+    return request.method == "POST" ? add_account(request, respond)
                                     : list_accounts(respond);
   const std::string& name = pieces[2];
   if (pieces[3] == "password") return set_password(request, name, visitor, std::move(respond));
@@ -90,7 +90,7 @@ void AccessAdmin::list_accounts(const Respond& respond) const {
   respond(json_response(200, "{\"accounts\":[" + list + "]}"));
 }
 
-void AccessAdmin::add_account(const Request& request, Respond respond) {
+void AccessAdmin::add_account(const Request& request, const Respond& respond) {
   BodyReader body(request, {"name", "role", "password"});
   const std::string name = body.text("name", true, 1, Registry::longest_name);
   const std::string word = body.text("role", true, 1, longest_word);
@@ -122,7 +122,7 @@ void AccessAdmin::set_password(const Request& request, const std::string& name,
                                const Visitor& visitor, Respond respond) {
   const bool own =
       visitor.by == Visitor::By::session && access::key_of(name) == access::key_of(visitor.name);
-  if (own) return sign_in_.change_password(request, visitor, std::move(respond));
+  if (own) return sign_in_.change_password(request, visitor, respond);
   const access::Refused why =
       access::refuse(visitor.scope, visitor.is_person(), access::Action::manage_accounts);
   if (why != access::Refused::nothing)
@@ -231,7 +231,7 @@ void AccessAdmin::audit(const Target& target, const Respond& respond) {
     if (name == "limit" && number && *number >= 1 && *number <= most_entries)
       limit = static_cast<std::size_t>(*number);
     else if (name == "before" && number && *number >= 1)
-      before = *number;
+      before = number;
     else
       return respond(problem(400, "invalid_query", "The query can't be understood",
                              "The parameters are limit, 1 to " + std::to_string(most_entries) +

@@ -23,7 +23,7 @@ class AccessAdmin {
 
  private:
   void list_accounts(const Respond& respond) const;
-  void add_account(const Request& request, Respond respond);
+  void add_account(const Request& request, const Respond& respond);
   void set_password(const Request& request, const std::string& name, const Visitor& visitor,
                     Respond respond);
   void list_tokens(const Respond& respond) const;

@@ -42,16 +42,16 @@ void Registry::commit_behind() {
   if (!changes.empty()) setup_.keeper.keep(std::move(changes), {});
 }
 
-void Registry::note(std::string who, std::string_view what, std::string about,
+void Registry::note(std::string who, std::string_view what, const std::string& about,
                     const Request& request, const Response& response) {
   access::AuditEntry entry;
   entry.at = now();
   entry.who = std::move(who);
   entry.what = what;
-  entry.about = response.about.empty() ? std::move(about) : response.about;
+  entry.about = response.about.empty() ? about : response.about;
   entry.from_address = request.address;
   entry.outcome = response.problem.empty() ? "done" : "refused: " + response.problem;
-  setup_.keeper.keep({std::move(entry)}, {});
+  setup_.keeper.keep({entry}, {});
 }
 
 void Registry::read_audit(std::size_t limit, std::optional<std::uint64_t> before,

@@ -62,8 +62,8 @@ class Registry {
   /// Writes what has changed by the way (who was seen when); nobody waits.
   void commit_behind();
   /// An entry of the audit log, of now. It is on disk a moment later.
-  void note(std::string who, std::string_view what, std::string about, const Request& request,
-            const Response& response);
+  void note(std::string who, std::string_view what, const std::string& about,
+            const Request& request, const Response& response);
   /// The latest entries; nothing if they can't be read. On the network thread.
   void read_audit(std::size_t limit, std::optional<std::uint64_t> before,
                   std::function<void(AccessKeeper::Entries)> done);

@@ -235,8 +235,8 @@ struct Service::Impl : Outbox, HttpHandler {
               Respond respond) {
     const std::string& what = target.pieces[1];
     if (what == "me") return sign_in.me(visitor, respond);
-    if (what == "setup") return sign_in.set_up(request, std::move(respond));
-    if (what == "sign-in") return sign_in.sign_in(request, std::move(respond));
+    if (what == "setup") return sign_in.set_up(request, respond);
+    if (what == "sign-in") return sign_in.sign_in(request, respond);
     if (what == "sign-out") return sign_in.sign_out(request, *visitor, std::move(respond));
     if (what == "accounts")
       return access_admin.accounts(request, target, *visitor, std::move(respond));

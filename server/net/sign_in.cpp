@@ -76,7 +76,7 @@ void SignIn::welcome(int status, const std::string& account, const Request& requ
   registry_.commit(std::move(respond), std::move(response));
 }
 
-void SignIn::set_up(const Request& request, Respond respond) {
+void SignIn::set_up(const Request& request, const Respond& respond) {
   if (setup_code_.empty()) return respond(set_up_already());
   BodyReader body(request, {"code", "name", "password"});
   const std::string code = body.text("code", true, 1, 100);
@@ -119,7 +119,7 @@ void SignIn::set_up(const Request& request, Respond respond) {
   if (!taken) respond(Registry::too_often());
 }
 
-void SignIn::sign_in(const Request& request, Respond respond) {
+void SignIn::sign_in(const Request& request, const Respond& respond) {
   BodyReader body(request, {"name", "password"});
   const std::string name = body.text("name", true, 1, Registry::longest_name);
   const std::string password = body.text("password", true, 1, Registry::longest_password);
@@ -158,7 +158,8 @@ void SignIn::sign_out(const Request& request, const Visitor& visitor, Respond re
   registry_.commit(std::move(respond), std::move(response));
 }
 
-void SignIn::change_password(const Request& request, const Visitor& visitor, Respond respond) {
+void SignIn::change_password(const Request& request, const Visitor& visitor,
+                             const Respond& respond) {
   BodyReader body(request, {"old", "password"});
   const std::string old = body.text("old", true, 1, Registry::longest_password);
   const std::string password = body.text("password", true, 1, Registry::longest_password);

@@ -19,13 +19,13 @@ class SignIn {
   /// GET /api/me.
   void me(const std::optional<Visitor>& visitor, const Respond& respond) const;
   /// POST /api/setup.
-  void set_up(const Request& request, Respond respond);
+  void set_up(const Request& request, const Respond& respond);
   /// POST /api/sign-in.
-  void sign_in(const Request& request, Respond respond);
+  void sign_in(const Request& request, const Respond& respond);
   /// POST /api/sign-out.
   void sign_out(const Request& request, const Visitor& visitor, Respond respond);
   /// POST /api/accounts/{name}/password of the visitor's own account, who is signed in.
-  void change_password(const Request& request, const Visitor& visitor, Respond respond);
+  void change_password(const Request& request, const Visitor& visitor, const Respond& respond);
 
  private:
   /// Opens a session and answers with its cookies and who it is.

@@ -245,7 +245,7 @@ TEST_F(ProgramTest, TheFirstStartPrintsASetupCodeAndTheNextOneDoesnt) {
   EXPECT_EQ(wait_for(second), 0);
   EXPECT_EQ(code_told(), "");
 
-  words.push_back("--setup-code");
+  words.emplace_back("--setup-code");
   const pid_t third = start_service();
   port = port_told();
   ASSERT_NE(port, 0);

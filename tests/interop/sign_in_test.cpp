@@ -196,7 +196,8 @@ TEST(SignIn, ManyAtOnceAreLookedAtOneByOneAndCartsAreAnsweredMeanwhile) {
   // A hash takes some 50 ms: worked out where carts are answered, one would wait for all that are
   // queued. The middle one, because this machine may have other things to do as well.
   ASSERT_GT(waits.size(), 10u);
-  std::nth_element(waits.begin(), waits.begin() + waits.size() / 2, waits.end());
+  std::nth_element(waits.begin(), waits.begin() + static_cast<std::ptrdiff_t>(waits.size() / 2),
+                   waits.end());
   EXPECT_LT(waits[waits.size() / 2], 0.2);
 }
 
