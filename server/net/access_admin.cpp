@@ -60,10 +60,9 @@ void AccessAdmin::accounts(const Request& request, const Target& target, const V
                            Respond respond) {
   const auto& pieces = target.pieces;
   if (pieces.size() == 2)
-    return request.method == "POST" ? add_account(request, respond)
-                                    : list_accounts(respond);
+    return request.method == "POST" ? add_account(request, respond) : list_accounts(respond);
   const std::string& name = pieces[2];
-  if (pieces[3] == "password") return set_password(request, name, visitor, std::move(respond));
+  if (pieces[3] == "password") return set_password(request, name, visitor, respond);
   if (pieces[3] == "remove") {
     if (auto wrong = refuse_any_body(request)) return respond(std::move(*wrong));
     if (auto wrong = refused(registry_.book.remove_account(name), "account", name))
@@ -119,7 +118,7 @@ void AccessAdmin::add_account(const Request& request, const Respond& respond) {
 }
 
 void AccessAdmin::set_password(const Request& request, const std::string& name,
-                               const Visitor& visitor, Respond respond) {
+                               const Visitor& visitor, const Respond& respond) {
   const bool own =
       visitor.by == Visitor::By::session && access::key_of(name) == access::key_of(visitor.name);
   if (own) return sign_in_.change_password(request, visitor, respond);

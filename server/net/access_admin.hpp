@@ -25,7 +25,7 @@ class AccessAdmin {
   void list_accounts(const Respond& respond) const;
   void add_account(const Request& request, const Respond& respond);
   void set_password(const Request& request, const std::string& name, const Visitor& visitor,
-                    Respond respond);
+                    const Respond& respond);
   void list_tokens(const Respond& respond) const;
   void add_token(const Request& request, Respond respond);
 
