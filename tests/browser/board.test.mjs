@@ -90,10 +90,11 @@ test('held track and the end of the authority are drawn per cart', async () => {
   page = await openBoard(browser, service.url);
   service.changeCart('cart-1', driving(2));
   const held = by(page, 'held-cart-1');
-  await until(async () => (await held.locator('path').count()) === 1, 'one held segment');
-  assert.equal(await held.locator('circle').count(), 2);
+  // Before the change it holds one segment too, but only one point.
+  await until(async () => (await held.locator('circle').count()) === 2, 'two held points');
+  assert.equal(await held.locator('path').count(), 1);
   const way = by(page, 'way-cart-1');
-  assert.equal(await way.locator('.authority-line').count(), 2);
+  await until(async () => (await way.locator('.authority-line').count()) === 2, 'two segments ahead');
   assert.equal(await way.locator('.authority-number').innerHTML(), '1');
   const hue = async (id) => (await by(page, id).getAttribute('class')).match(/hue-\d pattern-\d/)[0];
   assert.notEqual(await hue('held-cart-1'), await hue('held-cart-2'));
