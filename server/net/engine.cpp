@@ -31,6 +31,12 @@ Engine::Engine(control::Core& core, std::size_t station_count, Journal& journal,
 Engine::~Engine() { stop(); }
 
 void Engine::start() {
+  // Before the thread, so that whoever asks first is never shown an empty floor.
+  now_ = clock_.now();
+  Release first;
+  first.at = now_;
+  first.views = view_.everything();
+  outbox_.release(std::move(first));
   thread_ = std::thread([this] { run(); });
 }
 
@@ -82,12 +88,6 @@ void Engine::stop() {
 }
 
 void Engine::run() {
-  now_ = clock_.now();
-  Release first;
-  first.at = now_;
-  first.views = view_.everything();
-  outbox_.release(std::move(first));
-
   const auto tick_every = std::max<Steady::duration>(
       shortest_tick, std::chrono::nanoseconds(std::chrono::seconds(1)) / clock_.pace());
   auto next_tick = Steady::now() + tick_every;

@@ -29,7 +29,7 @@ class Engine : public Inbox, public AccessKeeper {
          const ServiceClock& clock, Outbox& outbox, Decide decide = {});
   ~Engine() override;
 
-  /// First releases a view of everything, then begins to take events.
+  /// Releases a view of everything before it returns, then begins to take events.
   void start();
   void post(control::Event event, std::optional<Origin> origin) override;
   void find_job(control::JobId id, std::function<void(std::optional<control::Job>)> done) override;
