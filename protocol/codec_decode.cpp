@@ -169,6 +169,14 @@ ServiceMessage read_reset(const json& frame, FirstError& error) {
   return Reset{};
 }
 
+ServiceMessage read_handled(const json& frame, FirstError& error) {
+  Fields fields(frame, "", error, {"type", "step", "what"});
+  Handled handled;
+  handled.step = fields.whole("step", 1, max_number);
+  handled.what = fields.word("what", words::handling);
+  return handled;
+}
+
 template <class Message>
 struct Reader {
   std::string_view type;
@@ -181,13 +189,14 @@ constexpr std::array<Reader<CartMessage>, 6> cart_readers{{{"hello", read_hello}
                                                            {"done", read_done},
                                                            {"stop", read_stop},
                                                            {"release", read_release}}};
-constexpr std::array<Reader<ServiceMessage>, 7> service_readers{{{"welcome", read_welcome},
+constexpr std::array<Reader<ServiceMessage>, 8> service_readers{{{"welcome", read_welcome},
                                                                  {"ack", read_ack},
                                                                  {"authority", read_authority},
                                                                  {"hold", read_hold},
                                                                  {"stop", read_service_stop},
                                                                  {"release", read_service_release},
-                                                                 {"reset", read_reset}}};
+                                                                 {"reset", read_reset},
+                                                                 {"handled", read_handled}}};
 
 template <class Message, std::size_t count>
 std::variant<Message, DecodeError> decode(std::string_view text,

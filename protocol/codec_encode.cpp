@@ -82,6 +82,12 @@ ordered_json to_json(const ServiceRelease& /*release*/) { return {{"type", "rele
 
 ordered_json to_json(const Reset& /*reset*/) { return {{"type", "reset"}}; }
 
+ordered_json to_json(const Handled& handled) {
+  return {{"type", "handled"},
+          {"step", handled.step},
+          {"what", word_of(words::handling, handled.what)}};
+}
+
 template <class Message>
 std::string write(const Message& message) {
   const ordered_json frame = std::visit([](const auto& one) { return to_json(one); }, message);

@@ -178,8 +178,15 @@ struct Reset {
   bool operator==(const Reset&) const = default;
 };
 
+/// A person told the service that the cart is loaded, or unloaded, at this step.
+struct Handled {
+  Step step{};
+  Handling what{};
+  bool operator==(const Handled&) const = default;
+};
+
 using ServiceMessage =
-    std::variant<Welcome, Ack, Authority, Hold, ServiceStop, ServiceRelease, Reset>;
+    std::variant<Welcome, Ack, Authority, Hold, ServiceStop, ServiceRelease, Reset, Handled>;
 
 /// WebSocket close codes of the cart link (4000 to 4999 are for applications: RFC 6455, 7.4.2).
 enum class CloseCode : std::uint16_t {

@@ -285,17 +285,25 @@ void CartLogic::drive_on(Drive& drive) {
   drive.speed = speed;
 }
 
+bool CartLogic::on_handled(Step step, Handling what) {
+  if (handling_ == Handling::none || handling_ != what || step != step_) return false;
+  end_handling();
+  return true;
+}
+
+void CartLogic::end_handling() {
+  handled_step_ = step_;
+  handled_what_ = handling_;
+  loaded_ = handling_ == Handling::load;
+  events_.push(Event{EventKind::done, step_, no_tag(), handling_, StopCause::button});
+  handling_ = Handling::none;
+}
+
 Drive CartLogic::step(const Senses& senses) {
   reckoning_.set_odometer(senses.odometer);
   watch_obstacle(senses);
   Drive drive{0, gear_, Branch::straight, false, false, Handling::none};
-  if (handling_ != Handling::none && senses.handled) {
-    handled_step_ = step_;
-    handled_what_ = handling_;
-    loaded_ = handling_ == Handling::load;
-    events_.push(Event{EventKind::done, step_, no_tag(), handling_, StopCause::button});
-    handling_ = Handling::none;
-  }
+  if (handling_ != Handling::none && senses.handled) end_handling();
   if (turning_ && senses.turned) {
     turning_ = false;
     turned_step_ = step_;

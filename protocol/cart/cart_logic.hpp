@@ -71,6 +71,9 @@ class CartLogic {
   /// Forget step, until, authority and faults; a person told the service where the cart stands. A
   /// person's stop stays in force.
   void reset();
+  /// A person told the service that it is loaded, or unloaded: ends the handling asked for, as
+  /// Senses::handled does. False, and nothing changes, if just that is not going on at this step.
+  bool on_handled(Step step, Handling what);
 
   // ---- from the cart -------------------------------------------------------------------------
   /// The reader sees a tag. May be called again and again for the same one.
@@ -107,6 +110,7 @@ class CartLogic {
   uint8_t current() const { return held_.index_of(step_); }
   bool same_pass(const Tag& tag) const;
   bool handled_here(Act act) const;
+  void end_handling();
   void reach(uint8_t index);
   void watch_obstacle(const Senses& senses);
   bool must_stand() const;

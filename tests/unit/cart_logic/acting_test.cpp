@@ -26,6 +26,25 @@ TEST(Acting, LoadsThenTellsThenGoesOn) {
   EXPECT_FALSE(rail.logic.loaded());
 }
 
+TEST(Acting, APersonSaysThatTheLoadIsOn) {
+  Rail rail;
+  ASSERT_TRUE(rail.give({{1, 0}, {2, 1000, Act::load}, {3, 1000, Act::unload}}));
+  EXPECT_FALSE(rail.logic.on_handled(2, Handling::load)) << "it is not there yet";
+  for (int i = 0; i < 500 && rail.drive.handling == Handling::none; ++i) rail.once();
+  EXPECT_FALSE(rail.logic.on_handled(1, Handling::load)) << "meant for another place";
+  EXPECT_FALSE(rail.logic.on_handled(2, Handling::unload));
+  EXPECT_FALSE(rail.logic.on_handled(2, Handling::none));
+  ASSERT_EQ(rail.count(EventKind::done), 0u);
+  ASSERT_TRUE(rail.logic.on_handled(2, Handling::load));
+  rail.once();
+  ASSERT_EQ(rail.count(EventKind::done), 1u);
+  EXPECT_TRUE(rail.logic.loaded());
+  EXPECT_EQ(rail.drive.handling, Handling::none);
+  EXPECT_FALSE(rail.logic.on_handled(2, Handling::load)) << "said twice";
+  rail.run(0.5);
+  EXPECT_EQ(rail.count(EventKind::done), 1u);
+}
+
 TEST(Acting, ARepeatedAuthorityDoesNotLoadTwice) {
   Rail rail;
   ASSERT_TRUE(rail.give({{1, 0}, {2, 1000, Act::load}}));

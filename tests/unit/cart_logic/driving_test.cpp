@@ -227,6 +227,31 @@ TEST(Driving, TheSameTagAgainIsOneRead) {
   EXPECT_THAT(rail.reads(), ElementsAre(2));
 }
 
+TEST(Driving, PushedByHandWithoutAnAuthorityItTellsEveryTagAndAsksForNoSpeed) {
+  Rail rail;
+  rail.once();
+  std::vector<std::string> told;
+  int odometer = 0;
+  for (const char* uid_text : {"04B10001", "04B10002", "04B10002", "04B10001", "0BADBADB"}) {
+    odometer += 700;
+    for (int sight = 0; sight < 3; ++sight) rail.logic.on_tag(tag(uid_text), odometer + sight);
+    Senses senses = rail.senses;
+    senses.odometer = odometer;
+    senses.standing = false;
+    EXPECT_EQ(rail.logic.step(senses).speed, 0);
+    Event event{};
+    while (rail.logic.next_event(event)) {
+      EXPECT_EQ(event.kind, EventKind::read);
+      EXPECT_EQ(event.step, 0u);
+      EXPECT_TRUE(same_tag(event.tag, tag(uid_text)));
+      told.emplace_back(uid_text);
+    }
+  }
+  EXPECT_THAT(told, ElementsAre("04B10001", "04B10002", "04B10002", "04B10001", "0BADBADB"))
+      << "once a pass, known or not, also the same again further on";
+  EXPECT_EQ(rail.logic.fault(), Fault::none);
+}
+
 TEST(Driving, ASpareTagOfTheSamePointIsNoNewPoint) {
   Rail rail;
   rail.tags = {{uid(1), 0}, {uid(2), 1000}, {"0400AAAA", 1040}, {uid(3), 2000}};

@@ -141,7 +141,7 @@ TEST(BadFrames, FromTheServiceAreRefused) {
   for (int i = 0; i < 17; ++i) tags += (i == 0 ? "\"" : ",\"") + std::to_string(10000000 + i) + '"';
   const std::vector<Bad> table{
       {R"({"type":"hello"})", "/type", "\"hello\"",
-       "welcome, ack, authority, hold, stop, release, reset"},
+       "welcome, ack, authority, hold, stop, release, reset, handled"},
       {R"({"type":"welcome","seq":0})", "/time_ms", "missing", "must be there"},
       {R"({"type":"welcome","seq":-1,"time_ms":0})", "/seq", "-1", "from 0"},
       {R"({"type":"ack","seq":0})", "/seq", "0", "from 1"},

@@ -35,7 +35,7 @@ class RandomMessages {
   }
 
   ServiceMessage service() {
-    switch (below(7)) {
+    switch (below(8)) {
       case 0:
         return Welcome{number(0), static_cast<std::int64_t>(number(0))};
       case 1:
@@ -48,6 +48,8 @@ class RandomMessages {
         return ServiceStop{reason()};
       case 5:
         return ServiceRelease{};
+      case 6:
+        return Handled{number(1), static_cast<Handling>(below(2))};
       default:
         return Reset{};
     }

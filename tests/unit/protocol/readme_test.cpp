@@ -51,7 +51,7 @@ TEST_F(Contract, NamesEveryKeyAndMessage) {
       types.insert(frame.at("type").get<std::string>());
     }
   }
-  EXPECT_EQ(types.size(), 11u);  // stop and release go both ways
+  EXPECT_EQ(types.size(), 12u);  // stop and release go both ways
   EXPECT_GE(keys.size(), 25u);
   expect_named(keys);
   expect_named(types);

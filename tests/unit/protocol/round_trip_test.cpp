@@ -12,7 +12,8 @@ namespace {
 
 TEST(RoundTrip, RandomMessagesComeBackEqual) {
   RandomMessages random(20261125);
-  std::vector<int> cart_kinds(6), service_kinds(7);
+  std::vector<int> cart_kinds(std::variant_size_v<CartMessage>);
+  std::vector<int> service_kinds(std::variant_size_v<ServiceMessage>);
   for (int i = 0; i < 5000; ++i) {
     const CartMessage sent = random.cart();
     ++cart_kinds[sent.index()];

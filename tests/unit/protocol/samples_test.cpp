@@ -47,7 +47,7 @@ TEST(Samples, ShowEveryKindOfMessage) {
   EXPECT_EQ(seen["cart"],
             (std::set<std::string>{"hello", "read", "state", "done", "stop", "release"}));
   EXPECT_EQ(seen["service"], (std::set<std::string>{"welcome", "ack", "authority", "hold", "stop",
-                                                    "release", "reset"}));
+                                                    "release", "reset", "handled"}));
 }
 
 TEST(Samples, ARefusedFrameIsFollowedByItsCloseReason) {

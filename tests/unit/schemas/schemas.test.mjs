@@ -97,6 +97,7 @@ const bases = {
     { type: 'stop', reason: 'Stopped by a person' },
     { type: 'release' },
     { type: 'reset' },
+    { type: 'handled', step: 6, what: 'unload' },
   ],
 };
 
@@ -106,7 +107,7 @@ const words = [...acts, 'none', 'blocked', 'tape_lost', 'overrun', 'wrong_tag', 
   'reader', 'left', 'straight', 'right', 'forward', 'back',
   'button', 'bumper', 'scanner', 'service'];
 const types = ['hello', 'read', 'state', 'done', 'stop', 'release', 'welcome', 'ack', 'authority',
-  'hold', 'reset'];
+  'hold', 'reset', 'handled'];
 const tag = (digits, first = 'A') => first + '0123456789ABCDEF0123456'.slice(0, digits - 1);
 const row = (count, first) => Array.from({ length: count }, (_, at) => first(at));
 const texts = [
