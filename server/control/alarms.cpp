@@ -1,6 +1,5 @@
-// The alarm list, worked out anew from the state after every event that can
-// change one: an alarm can't outlive its
-// cause, and one that persists keeps its number and the time it came up.
+// The alarm list, worked out anew from the state after every event that can change one: an alarm
+// can't outlive its cause, and one that persists keeps its number and the time it came up.
 #include <algorithm>
 
 #include "server/control/state.hpp"
@@ -14,7 +13,7 @@ constexpr Duration unknown_tag_shown = std::chrono::minutes{10};
 
 bool same_cause(const Alarm& a, const Alarm& b) {
   return a.kind == b.kind && a.cart == b.cart && a.job == b.job && a.point == b.point &&
-         (a.kind != AlarmKind::unknown_tag || a.text == b.text);
+         a.detail == b.detail;
 }
 
 std::string_view remedy(Fault fault) {
@@ -41,12 +40,24 @@ std::string_view remedy(Fault fault) {
 
 }  // namespace
 
+std::optional<StationIx> Core::State::handling_overdue(CartIx cart) const {
+  if (mode(cart) != CartMode::handling) return {};
+  const CartState& c = at(cart);
+  const auto here = ways[c.path.front().pose].at;
+  const auto station = std::ranges::find(floor.stations, here, &floor::Station::point);
+  if (station == floor.stations.end()) return {};
+  const bool loading = c.path.front().act == Act::load;
+  const Duration usual = loading ? station->load : station->unload;
+  if (now - c.passed_at < usual + policy.handling_overdue) return {};
+  return StationIx{static_cast<std::uint32_t>(station - floor.stations.begin())};
+}
+
 void Core::State::refresh_alarms() {
   alarms_due = false;
   std::vector<Alarm> found;
   const auto raise = [&](AlarmKind kind, std::optional<CartIx> cart, std::optional<JobId> job,
-                         std::optional<PointIx> point, std::string text) {
-    found.push_back({0, kind, cart, job, point, std::move(text), now});
+                         std::optional<PointIx> point, std::string text, std::string detail = {}) {
+    found.push_back({0, kind, cart, job, point, std::move(text), now, std::move(detail)});
   };
 
   if (all_stopped) {
@@ -54,9 +65,9 @@ void Core::State::refresh_alarms() {
           "All carts are stopped. See that people are clear, then release all.");
   }
   if (!stopped_zones.empty()) {
-    raise(
-        AlarmKind::zone_stopped, {}, {}, {},
-        "Stopped: " + zone_names(stopped_zones) + ". See that people are clear, then release it.");
+    raise(AlarmKind::zone_stopped, {}, {}, {},
+          "Stopped: " + zone_names(stopped_zones) + ". See that people are clear, then release it.",
+          zone_names(stopped_zones));
   }
   for (std::uint32_t i = 0; i < carts.size(); ++i) {
     const CartIx cart{i};
@@ -74,13 +85,26 @@ void Core::State::refresh_alarms() {
     } else if (c.stopped_at_cart) {
       raise(AlarmKind::needs_release, cart, {}, {},
             c.name + " was stopped by its " + std::string(name_of(*c.stopped_at_cart)) + " near " +
-                where(cart) + ". Release it at the cart.");
+                where(cart) + ". Release it at the cart.",
+            std::string(name_of(*c.stopped_at_cart)));
     } else if (!c.release_reason.empty()) {
-      raise(AlarmKind::needs_release, cart, {}, {}, c.name + ": " + c.release_reason);
+      raise(AlarmKind::needs_release, cart, {}, {}, c.name + ": " + c.release_reason,
+            c.release_reason);
     }
     if (c.fault != Fault::none) {
       raise(AlarmKind::fault, cart, {}, {},
-            c.name + " near " + where(cart) + ": " + std::string(remedy(c.fault)));
+            c.name + " near " + where(cart) + ": " + std::string(remedy(c.fault)),
+            std::string(name_of(c.fault)));
+    }
+    if (const auto station = handling_overdue(cart)) {
+      const bool loading = c.path.front().act == Act::load;
+      raise(AlarmKind::handling_overdue, cart, c.job, {},
+            c.name + " has been waiting at " + floor[*station].name + " to be " +
+                (loading ? "loaded" : "unloaded") +
+                " for far longer than usual. Others may wait behind it. " +
+                (loading ? "Load" : "Unload") +
+                " it and say so at the cart, or take it off the floor.",
+            std::string(loading ? "load" : "unload"));
     }
     if (c.needs_charge && c.on_floor()) {
       raise(AlarmKind::battery_low, cart, {}, {},
@@ -113,7 +137,7 @@ void Core::State::refresh_alarms() {
                 [&](const auto& entry) { return now - entry.second.first > unknown_tag_shown; });
   for (const auto& [tag, seen] : unknown_tags) {
     raise(AlarmKind::unknown_tag, seen.second, {}, {},
-          at(seen.second).name + " read tag " + tag + ", which the floor file doesn't know.");
+          at(seen.second).name + " read tag " + tag + ", which the floor file doesn't know.", tag);
   }
   for (const auto& [point, count] : misses) {
     if (count < misses_worth_telling) continue;

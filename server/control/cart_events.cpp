@@ -1,5 +1,6 @@
 // What carts report, taken in. See state.hpp.
 #include <algorithm>
+#include <utility>
 
 #include "server/control/state.hpp"
 
@@ -28,6 +29,7 @@ void Core::State::on(const CartGreets& event) {
   c.moving = false;
   c.told_trip = 0;  // whatever it was told before, tell it again
   c.told_hold.clear();
+  c.untold_handling.reset();
   if (event.stopped && !c.stopped_at_cart) c.stopped_at_cart = StopCause::button;
   if (!event.stopped) c.stopped_at_cart.reset();
   touch(event.cart);
@@ -109,8 +111,7 @@ void Core::State::on(const CartGreets& event) {
                        ". See that it stands on the tape just past that tag, then release it.";
     if (c.job && event.loaded != c.loaded) {
       // Either the end of the handling was lost with the power, or the load went while it was dark.
-      const Act act = c.path.front().act;
-      if (act == (event.loaded ? Act::load : Act::unload)) {
+      if (seems_handled(event.cart, event.loaded)) {
         finish_handling(event.cart, 0);
       } else {
         c.loaded = event.loaded;
@@ -121,6 +122,9 @@ void Core::State::on(const CartGreets& event) {
         return;
       }
     }
+  }
+  if (!event.rebooted && seems_handled(event.cart, event.loaded)) {
+    c.untold_handling = c.path.front().step;
   }
   // A stop at the cart is latched there already; one from here would need a second release. If no
   // stop stands, say so: a release given while the link was down would be lost otherwise.
@@ -213,6 +217,12 @@ void Core::State::on(const CartReports& event) {
     match_due = true;
   }
   c.battery = event.battery;
+  if (const auto step = std::exchange(c.untold_handling, {});
+      step && c.known() && c.path.front().step == *step &&
+      seems_handled(event.cart, event.loaded)) {
+    match_due = true;
+    finish_handling(event.cart, 0);
+  }
   const bool needed_charge = c.needs_charge;
   if (c.battery < policy.battery_low) c.needs_charge = true;
   if (c.battery >= policy.battery_ready) c.needs_charge = false;
@@ -268,6 +278,11 @@ void Core::State::on_overrun(CartIx cart) {
   }
   lose(cart, "it didn't find the tag at " + id + ", where it was to stop", maybe_at);
   c.overran = until;
+}
+
+bool Core::State::seems_handled(CartIx cart, bool loaded) const {
+  const CartState& c = at(cart);
+  return c.job && loaded != c.loaded && c.path.front().act == (loaded ? Act::load : Act::unload);
 }
 
 void Core::State::on(const CartHandled& event) {

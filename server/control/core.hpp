@@ -29,6 +29,9 @@ struct Policy {
   int battery_ready{60};
   /// An idle cart below this goes to a free charger while no job waits.
   int battery_idle{80};
+  /// Loading or unloading that takes this much longer than the floor file expects of the station is
+  /// an alarm: other carts may wait behind it (common practice, no source).
+  Duration handling_overdue{std::chrono::minutes{10}};
 };
 
 /// What the store kept, to start from.
@@ -72,6 +75,8 @@ class Core {
   /// For every job a cart has: when it will come about. No entry while nobody can tell: the cart
   /// stands by a fault or by a person's will, its link is lost, or its way is closed.
   [[nodiscard]] std::map<JobId, Expected> expected() const;
+  /// The same for one job; costs less than all, by far where others don't come before it.
+  [[nodiscard]] std::optional<Expected> expected(JobId job) const;
   /// Loads that stand at a station with a capacity; nothing for one without.
   [[nodiscard]] std::optional<int> loads_at(StationIx station) const;
   /// The most carts that this floor stays live with, and why not more. More are not placed.

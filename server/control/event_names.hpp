@@ -50,6 +50,10 @@ inline std::string_view event_name<AskCancelJob>() {
   return "cancel";
 }
 template <>
+inline std::string_view event_name<AskSayHandled>() {
+  return "say_handled";
+}
+template <>
 inline std::string_view event_name<AskPlaceCart>() {
   return "place";
 }

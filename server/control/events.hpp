@@ -88,6 +88,13 @@ struct AskCancelJob {
   RequestId request{};
   JobId job;
 };
+/// "The load is on its cart", or off it: what that cart stands at a station for. It is passed on to
+/// the cart, whose own word is what counts.
+struct AskSayHandled {
+  RequestId request{};
+  JobId job;
+  Handling what{};
+};
 /// "It stands at this point, having come from that one, and may move."
 struct AskPlaceCart {
   RequestId request{};
@@ -152,8 +159,8 @@ struct Tick {};
 
 using Event =
     std::variant<CartGreets, CartReads, CartReports, CartHandled, CartStopped, CartReleased,
-                 CartLinkLost, AskJob, AskCancelJob, AskPlaceCart, AskRemoveCart, AskStopCart,
-                 AskReleaseCart, AskStopAll, AskReleaseAll, AskCountLoads, AskTakeDown, AskBringUp,
-                 AskStopZone, AskReleaseZone, Tick>;
+                 CartLinkLost, AskJob, AskCancelJob, AskSayHandled, AskPlaceCart, AskRemoveCart,
+                 AskStopCart, AskReleaseCart, AskStopAll, AskReleaseAll, AskCountLoads, AskTakeDown,
+                 AskBringUp, AskStopZone, AskReleaseZone, Tick>;
 
 }  // namespace tagline::control

@@ -72,6 +72,7 @@ struct Job {
     if (i == 0) return {from, Handling::load};
     return i <= via.size() ? via[i - 1] : JobStop{to, Handling::unload};
   }
+  bool operator==(const Job&) const = default;
 };
 
 }  // namespace tagline::control

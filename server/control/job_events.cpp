@@ -111,20 +111,24 @@ void Core::State::on(const AskJob& event) {
   answer(event.request, JobTaken{job.id, false});
 }
 
-void Core::State::on(const AskCancelJob& event) {
-  const auto found = jobs.find(event.job);
+const Job* Core::State::open_job(RequestId request, JobId id) {
+  const auto found = jobs.find(id);
   if (found == jobs.end()) {
-    refuse(event.request, Refused::unknown,
-           "There is no job " + std::to_string(event.job.value) + ".");
-    return;
+    refuse(request, Refused::unknown, "There is no job " + std::to_string(id.value) + ".");
+    return nullptr;
   }
   const Job& job = found->second;
-  if (is_final(job.state)) {
-    refuse(event.request, Refused::conflict,
-           "Job " + std::to_string(job.id.value) + " is " + std::string(name_of(job.state)) +
-               " already.");
-    return;
-  }
+  if (!is_final(job.state)) return &job;
+  refuse(
+      request, Refused::conflict,
+      "Job " + std::to_string(id.value) + " is " + std::string(name_of(job.state)) + " already.");
+  return nullptr;
+}
+
+void Core::State::on(const AskCancelJob& event) {
+  const Job* asked = open_job(event.request, event.job);
+  if (asked == nullptr) return;
+  const Job& job = *asked;
   if (job.state == JobState::loaded) {
     refuse(event.request, Refused::conflict,
            "The load is on " + at(*job.cart).name +
@@ -142,6 +146,35 @@ void Core::State::on(const AskCancelJob& event) {
     take_from_cart(cart);
   }
   set_job(event.job, JobState::cancelled, "cancelled by a person");
+  answer(event.request, Accepted{});
+}
+
+void Core::State::on(const AskSayHandled& event) {
+  const Job* asked = open_job(event.request, event.job);
+  if (asked == nullptr) return;
+  const Job& job = *asked;
+  const auto refuse_for = [&](const std::string& why) {
+    refuse(event.request, Refused::conflict, why);
+  };
+  const std::string name = "Job " + std::to_string(job.id.value);
+  if (!job.cart) return refuse_for(name + " has no cart yet.");
+  const CartState& c = at(*job.cart);
+  const std::string station = floor[job.stop(job.stops_done).station].name;
+  if (c.must_be_released() || all_stopped)
+    return refuse_for(c.name + " is stopped. Release it first, then say so again.");
+  if (mode(*job.cart) != CartMode::handling || c.job != job.id)
+    return refuse_for(c.name + " does not stand at " + station + " for " + name + " now.");
+  const bool load = c.path.front().act == Act::load;
+  if (load != (event.what == Handling::load))
+    return refuse_for(c.name + " is to be " + (load ? "loaded" : "unloaded") + " at " + station +
+                      " now, not " + (load ? "unloaded." : "loaded."));
+  if (!c.connected)
+    return refuse_for(c.name + " is not connected and can't be told. Say so again when it is.");
+  // Nobody can have handled it yet, and it would ignore the word.
+  if (c.moving)
+    return refuse_for(c.name + " is still coming to a halt at " + station +
+                      ". Say so again when it stands and the load is " + (load ? "on." : "off."));
+  out.messages.emplace_back(TellHandled{*job.cart, c.path.front().step, event.what});
   answer(event.request, Accepted{});
 }
 
@@ -170,6 +203,9 @@ void Core::State::on(const AskCountLoads& event) {
 void Core::State::on(const Tick&) {
   claims_due = true;
   if (!unknown_tags.empty()) alarms_due = true;  // they fade
+  for (std::uint32_t i = 0; i < carts.size() && !alarms_due; ++i) {
+    alarms_due = handling_overdue(CartIx{i}).has_value();
+  }
   while (!ended_jobs.empty()) {
     const auto job = jobs.find(ended_jobs.front());
     if (job != jobs.end() && now - *job->second.ended_at <= ended_jobs_kept) break;

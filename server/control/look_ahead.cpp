@@ -63,6 +63,7 @@ void add_cart(Writer& w, const CartState& c, std::size_t authority, Instant now)
   const Step first = c.path.empty() ? 0 : c.path.front().step;
   const bool overrun = c.fault == Fault::overrun && c.overrun_at && *c.overrun_at >= first;
   w.add(overrun ? *c.overrun_at - first + 1 : 0);
+  w.add(c.untold_handling == first ? 1 : 0);
   w.add(c.path.size());
   for (const PathStep& step : c.path) {
     w.add(step.step - first);

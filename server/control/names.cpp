@@ -87,6 +87,7 @@ constexpr std::array alarm_kinds{
     std::pair{AlarmKind::missed_tag, std::string_view{"missed_tag"}},
     std::pair{AlarmKind::battery_low, std::string_view{"battery_low"}},
     std::pair{AlarmKind::stranded_load, std::string_view{"stranded_load"}},
+    std::pair{AlarmKind::handling_overdue, std::string_view{"handling_overdue"}},
     std::pair{AlarmKind::all_stopped, std::string_view{"all_stopped"}},
     std::pair{AlarmKind::zone_stopped, std::string_view{"zone_stopped"}},
     std::pair{AlarmKind::no_way, std::string_view{"no_way"}},

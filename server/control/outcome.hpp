@@ -25,6 +25,7 @@ struct PathStep {
   Step step{};
   PoseIx pose;
   Act act{Act::go};
+  bool operator==(const PathStep&) const = default;
 };
 
 /// The job, whole, as it now is.
@@ -116,7 +117,14 @@ struct TellRelease {
 struct TellReset {
   CartIx cart;
 };
-using Message = std::variant<TellAuthority, TellHold, TellStop, TellRelease, TellReset>;
+/// A person says that it is loaded, or unloaded, at this step.
+struct TellHandled {
+  CartIx cart;
+  Step step{};
+  Handling what{};
+};
+using Message =
+    std::variant<TellAuthority, TellHold, TellStop, TellRelease, TellReset, TellHandled>;
 
 // ---- answers to people -----------------------------------------------------------------------
 

@@ -65,6 +65,9 @@ struct CartState {
   /// The step at which a person last set it down. Until it has passed another one, the last tag it
   /// read may be one from before that.
   std::optional<Step> placed_at{};
+  /// The step at which its greeting says that the load has come or gone, which it has not told yet.
+  /// It tells what it still keeps before it reports again, so by then it has, or the word is lost.
+  std::optional<Step> untold_handling{};
   /// When its turns, or its way, were last tried to be improved while it waits.
   Instant turns_tried;
   Instant way_tried;
@@ -136,6 +139,7 @@ struct Core::State {
   void on(const CartLinkLost& event);
   void on(const AskJob& event);
   void on(const AskCancelJob& event);
+  void on(const AskSayHandled& event);
   void on(const AskPlaceCart& event);
   void on(const AskRemoveCart& event);
   void on(const AskStopCart& event);
@@ -224,6 +228,8 @@ struct Core::State {
 
   void tell_holds();
   void refresh_alarms();
+  /// Stands at this station, being loaded or unloaded, for far too long.
+  [[nodiscard]] std::optional<StationIx> handling_overdue(CartIx cart) const;
   bool alarms_due{true};
   void record_carts();
   /// The paths that carts are told are the ways the guard keeps clear for them. Looks at the carts
@@ -275,6 +281,10 @@ struct Core::State {
                                               const Job* job, Step first) const;
   [[nodiscard]] traffic::Outlook outlook(CartIx cart) const;
   [[nodiscard]] std::vector<traffic::Outlook> outlooks() const;
+  /// When the cart's job will come about; nothing if it has none or nobody can tell.
+  [[nodiscard]] std::optional<Expected> expected(CartIx cart,
+                                                 const std::vector<traffic::Outlook>& looks,
+                                                 const traffic::Forecast& forecast) const;
   /// The stops of a job that are still to come, with their usual times.
   [[nodiscard]] std::vector<traffic::Stop> stops_left(const Job& job) const;
   /// Sends `cart` over `stops` to one of `rests` as soon as can be; false if no way was found by
@@ -296,6 +306,8 @@ struct Core::State {
   [[nodiscard]] std::vector<std::size_t> needed() const;
   /// Its job is under way, and whether there is a load on is as its last stop left it.
   [[nodiscard]] bool carries_on_with_job(CartIx cart) const;
+  /// The load is as what is to be done where the cart stands would leave it, and wasn't before.
+  [[nodiscard]] bool seems_handled(CartIx cart, bool loaded) const;
   /// Puts a way that the guard has accepted in place.
   void go(CartIx cart, const std::vector<PoseIx>& steps, const std::vector<std::size_t>& stop_steps,
           std::optional<JobId> job);
@@ -324,6 +336,8 @@ struct Core::State {
   void touch(CartIx cart);
   void answer(RequestId request, std::variant<JobTaken, Accepted, Refusal> what);
   void refuse(RequestId request, Refused kind, std::string detail);
+  /// The job, if it is there and not ended; otherwise null, and whoever asks is refused.
+  const Job* open_job(RequestId request, JobId id);
 };
 
 }  // namespace tagline::control

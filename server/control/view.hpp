@@ -83,6 +83,7 @@ struct Reason {
   int count{};
   /// For `handling`, if it is known which.
   std::optional<Handling> what{};
+  bool operator==(const Reason&) const = default;
 };
 /// "held_track", "turn", ... as in the API.
 std::string_view name_of(Reason::Kind kind);
@@ -93,6 +94,7 @@ struct Expected {
   std::optional<Instant> pickup;
   /// It has been unloaded at the last stop.
   Instant delivery;
+  bool operator==(const Expected&) const = default;
 };
 
 struct CartView {
@@ -125,6 +127,7 @@ enum class AlarmKind {
   missed_tag,
   battery_low,
   stranded_load,
+  handling_overdue,
   all_stopped,
   zone_stopped,
   no_way,
@@ -140,6 +143,8 @@ struct Alarm {
   /// What happened and what to do, one or two sentences.
   std::string text;
   Instant since;
+  /// What it is about besides, such as which fault: with another one it is another alarm.
+  std::string detail{};
 };
 
 }  // namespace tagline::control

@@ -28,7 +28,8 @@ struct Place {
   std::size_t cart{}, at{};
 };
 
-/// Where a job costs least.
+/// Where a job costs least. Of places in one tour that cost the same it takes the last: a job does
+/// not push in before one that is like it and was there first.
 Place best_place(const TourProblem& problem, const std::vector<Tour>& tours,
                  const std::vector<std::int64_t>& costs, std::size_t job) {
   Place best;
@@ -37,7 +38,9 @@ Place best_place(const TourProblem& problem, const std::vector<Tour>& tours,
     tour.insert(tour.begin(), job);
     for (std::size_t at = 0;; ++at) {
       const std::int64_t whole = cost(problem, k, tour);
-      if (whole < impossible && whole - costs[k] < best.more) best = {whole - costs[k], k, at};
+      const std::int64_t more = whole - costs[k];
+      if (whole < impossible && (more < best.more || (more == best.more && best.cart == k)))
+        best = {more, k, at};
       if (at + 1 == tour.size()) break;
       std::swap(tour[at], tour[at + 1]);
     }

@@ -4,7 +4,13 @@
 namespace tagline::replay {
 
 Rerun::Rerun(const floor::Track& track, const Start& start)
-    : core_(track, start.cart_names, start.policy, start.restored, start.now), now_(start.now) {}
+    : core_(std::make_unique<control::Core>(track, start.cart_names, start.policy, start.restored,
+                                            start.now)),
+      now_(start.now) {}
+
+std::unique_ptr<Rerun> Rerun::copy() const {
+  return std::unique_ptr<Rerun>(new Rerun(core_->copy(), now_, chain_));
+}
 
 Retold Rerun::feed(const Entry& entry) {
   if (entry.at < now_) throw BadBytes("its events are not in the order of time");
@@ -12,7 +18,7 @@ Retold Rerun::feed(const Entry& entry) {
   Retold retold;
   Digest digest{Digest::What::broke, 0};
   try {
-    retold.outcome = core_.handle(entry.at, entry.event);
+    retold.outcome = core_->handle(entry.at, entry.event);
     digest = digest_of(retold.outcome);
   } catch (const std::exception& error) {
     retold.broke = error.what();

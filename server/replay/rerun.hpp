@@ -25,6 +25,8 @@ class Rerun {
  public:
   /// `track` must outlive it. Throws std::exception if the core can't start from this.
   Rerun(const floor::Track& track, const Start& start);
+  /// A second one in the same state, that goes its own way from here.
+  [[nodiscard]] std::unique_ptr<Rerun> copy() const;
 
   /// Events in the order in which they were written. Throws BadBytes if one is earlier than the one
   /// before.
@@ -33,12 +35,15 @@ class Rerun {
   /// can tell. False if any of its entries was not.
   bool block_ends(std::uint64_t chain);
 
-  [[nodiscard]] const control::Core& core() const { return core_; }
+  [[nodiscard]] const control::Core& core() const { return *core_; }
   /// Of the latest event, or of the start.
   [[nodiscard]] Instant now() const { return now_; }
 
  private:
-  control::Core core_;
+  Rerun(std::unique_ptr<control::Core> core, Instant now, Chain chain)
+      : core_(std::move(core)), now_(now), chain_(chain) {}
+
+  std::unique_ptr<control::Core> core_;
   Instant now_;
   Chain chain_;  // of the present block
 };

@@ -215,6 +215,24 @@ TEST_F(CoreTest, AnUnreadTagAtAStopIsNoDoubtWhereTheTapeDoesNotPart) {
   }
 }
 
+TEST_F(CoreTest, AnAlarmIsAnotherOneWhenWhatItIsAboutIsAnother) {
+  start();
+  put_on_floor(one, "H1");
+  const auto fault_alarm = [this](Fault fault) {
+    tell(CartReports{.cart = one, .battery = 80, .loaded = false, .moving = false, .fault = fault});
+    for (const Alarm& a : core->alarms())
+      if (a.kind == AlarmKind::fault) return a.id;
+    return std::uint64_t{0};
+  };
+  const auto blocked = fault_alarm(Fault::blocked);
+  EXPECT_NE(blocked, 0u);
+  EXPECT_EQ(fault_alarm(Fault::blocked), blocked) << "it goes on";
+  const auto drive = fault_alarm(Fault::drive);
+  EXPECT_NE(drive, blocked);
+  EXPECT_EQ(fault_alarm(Fault::none), 0u);
+  EXPECT_NE(fault_alarm(Fault::drive), drive) << "it ended, and came again";
+}
+
 TEST_F(CoreTest, AnUnreadTagAtAStationIsDoubtUntilItIsRead) {
   start();
   put_on_floor(one, "H1");

@@ -87,6 +87,16 @@ TEST(Tours, OneCartByHand) {
   EXPECT_EQ(plan_tours(p), (Tours{{0, 1}}));
 }
 
+TEST(Tours, OfJobsThatAreAlikeTheFirstOnesGoFirst) {
+  TourProblem p;
+  p.ready = {seconds{0}};
+  p.start = {{seconds{30}, seconds{30}, seconds{30}}};
+  p.empty.assign(3, {seconds{50}, seconds{50}, seconds{50}});
+  p.work.assign(3, seconds{20});
+  p.weight.assign(3, 20);
+  EXPECT_EQ(plan_tours(p), (Tours{{0, 1, 2}}));
+}
+
 TEST(Tours, WhatNoCartHasAWayToIsLeftOut) {
   TourProblem p = random_problem(1, 2, 3);
   for (auto& row : p.start) row[2] = Duration::max();

@@ -6,6 +6,7 @@
 #include <random>
 
 #include "support.hpp"
+#include "tests/support/effort.hpp"
 
 namespace tagline::floor::testing {
 namespace {
@@ -123,15 +124,15 @@ TEST(Mutations, OfValues) {
   std::mt19937 random(20261126);
   std::size_t floors = 0;
   std::size_t refused = 0;
-  for (int round = 0; round < 1500 && !HasFatalFailure(); ++round) {
+  for (int round = 0; round < test::lighter(1500) && !HasFatalFailure(); ++round) {
     SCOPED_TRACE(round);
     Json document = demo;
     const std::size_t times = 1 + below(random, 3);
     for (std::size_t k = 0; k < times; ++k) damage_values(document, random);
     expect_sound(document.dump(), floors, refused);
   }
-  EXPECT_GT(refused, 1000U);
-  EXPECT_GT(floors, 20U);
+  EXPECT_GT(refused, test::lighter(1000U));
+  EXPECT_GT(floors, test::lighter(20U));
 }
 
 }  // namespace
