@@ -1,4 +1,4 @@
-// One virtual cart's WebSocket: see cart_link.hpp and protocol/README.md, "Connecting".
+// One virtual cart's link: see cart_link.hpp and protocol/README.md, "Connecting".
 #include "server/sim/cart_link.hpp"
 
 #include <spdlog/spdlog.h>
@@ -6,51 +6,45 @@
 #include <algorithm>
 #include <boost/asio/co_spawn.hpp>
 #include <boost/asio/detached.hpp>
-#include <boost/asio/ip/tcp.hpp>
 #include <boost/asio/use_awaitable.hpp>
-#include <boost/beast/core.hpp>
-#include <boost/beast/websocket.hpp>
 #include <utility>
 #include <variant>
 
 #include "protocol/codec.hpp"
+#include "server/sim/cart_socket.hpp"
 
 namespace tagline::sim {
 
 namespace asio = boost::asio;
-namespace beast = boost::beast;
-namespace websocket = beast::websocket;
 using asio::use_awaitable;
-using asio::ip::tcp;
 using namespace std::chrono_literals;
 
 namespace {
 
-constexpr auto connect_patience = 5s;
 constexpr auto welcome_patience = 10s;
-constexpr auto silence = 15s;
 constexpr std::chrono::seconds longest_wait = 10s;
-
-std::string told(const websocket::close_reason& why) {
-  return std::to_string(why.code) + " " + std::string{why.reason.data(), why.reason.size()};
-}
 
 }  // namespace
 
 /// One connection; a new one for every attempt.
 struct CartLink::Socket {
-  explicit Socket(asio::io_context& io) : stream{io}, resolver{io}, welcome_timer{io} {}
-  websocket::stream<beast::tcp_stream> stream;
-  tcp::resolver resolver;
+  Socket(asio::io_context& io, std::unique_ptr<CartSocket> its_line)
+      : line{std::move(its_line)}, welcome_timer{io} {}
+  std::unique_ptr<CartSocket> line;
   asio::steady_timer welcome_timer;
   std::deque<std::string> queue;
   bool open{false};
   bool writing{false};
 };
 
-CartLink::CartLink(asio::io_context& io, VirtualCart& cart, ServiceAddress service, int pace,
-                   spdlog::logger& log)
-    : io_{io}, cart_{cart}, service_{std::move(service)}, pace_{pace}, log_{log} {}
+CartLink::CartLink(asio::io_context& io, VirtualCart& cart, ServiceAddress service, Tls tls,
+                   int pace, spdlog::logger& log)
+    : io_{io},
+      cart_{cart},
+      service_{std::move(service)},
+      tls_{std::move(tls)},
+      pace_{pace},
+      log_{log} {}
 
 CartLink::~CartLink() = default;
 
@@ -67,14 +61,13 @@ asio::awaitable<void> CartLink::keep_connected() {
     try {
       co_await one_connection();
     } catch (const std::exception& error) {
-      const auto& why = socket_->stream.reason();
-      if (why.code != websocket::close_code::none) {
-        const auto code = static_cast<unsigned>(why.code);
+      const auto [code, reason] = socket_->line->close_frame();
+      if (code != 0) {
         const bool refusal = code >= 4400 && code < 4500;
         wrong_key_ = code == static_cast<unsigned>(protocol::CloseCode::wrong_key);
         if (refusal) ++refused_;
         log_.log(refusal ? spdlog::level::err : spdlog::level::info,
-                 "{}: the service closed the link: {}", cart_.id(), told(why));
+                 "{}: the service closed the link: {} {}", cart_.id(), code, reason);
       } else {
         const auto* system = dynamic_cast<const boost::system::system_error*>(&error);
         log_.info("{}: no link to {}:{}: {}", cart_.id(), service_.host, service_.port,
@@ -83,7 +76,7 @@ asio::awaitable<void> CartLink::keep_connected() {
     }
     socket_->open = false;
     socket_->welcome_timer.cancel();
-    beast::get_lowest_layer(socket_->stream).close();
+    socket_->line->cut();
     if (welcomed_) wait_ = 1s;
     welcomed_ = false;
     cart_.on_disconnected();
@@ -95,49 +88,23 @@ asio::awaitable<void> CartLink::keep_connected() {
 }
 
 asio::awaitable<void> CartLink::one_connection() {
-  auto socket = std::make_shared<Socket>(io_);
+  auto socket = std::make_shared<Socket>(io_, new_socket(io_, service_, tls_));
   socket_ = socket;
-  auto& stream = socket->stream;
-  beast::get_lowest_layer(stream).expires_after(connect_patience);
-  const auto found =
-      co_await socket->resolver.async_resolve(service_.host, service_.port, use_awaitable);
-  co_await beast::get_lowest_layer(stream).async_connect(found, use_awaitable);
-  beast::get_lowest_layer(stream).socket().set_option(tcp::no_delay{true});
-  beast::get_lowest_layer(stream).expires_never();
-
-  websocket::stream_base::timeout timeout{};
-  timeout.handshake_timeout = connect_patience;
-  timeout.idle_timeout = silence;
-  timeout.keep_alive_pings = true;
-  stream.set_option(timeout);
-  stream.set_option(websocket::stream_base::decorator([](websocket::request_type& request) {
-    request.set(beast::http::field::sec_websocket_protocol, protocol::cart_subprotocol);
-  }));
-  stream.read_message_max(protocol::max_frame_bytes);
-  websocket::response_type response;
-  co_await stream.async_handshake(response, service_.host + ":" + service_.port, service_.target,
-                                  use_awaitable);
-  if (response[beast::http::field::sec_websocket_protocol] != protocol::cart_subprotocol) {
-    throw std::runtime_error("what answers there doesn't speak " +
-                             std::string{protocol::cart_subprotocol});
-  }
-  stream.text(true);
+  co_await socket->line->open();
   socket->open = true;
   send(protocol::encode(protocol::CartMessage{cart_.on_connected()}));
   socket->welcome_timer.expires_after(welcome_patience);
-  socket->welcome_timer.async_wait([this, weak = std::weak_ptr{socket}](beast::error_code error) {
-    const auto waiting = weak.lock();
-    if (error || !waiting || !waiting->open) return;
-    log_.warn("{}: no welcome in time", cart_.id());
-    beast::get_lowest_layer(waiting->stream).cancel();
-  });
+  socket->welcome_timer.async_wait(
+      [this, weak = std::weak_ptr{socket}](const boost::system::error_code& error) {
+        const auto waiting = weak.lock();
+        if (error || !waiting || !waiting->open) return;
+        log_.warn("{}: no welcome in time", cart_.id());
+        waiting->line->cut();
+      });
 
-  beast::flat_buffer buffer;
   for (;;) {
-    co_await stream.async_read(buffer, use_awaitable);
-    if (!stream.got_text()) throw std::runtime_error("the service sent a binary frame");
-    take(beast::buffers_to_string(buffer.data()));
-    buffer.consume(buffer.size());
+    const std::string text = co_await socket->line->read();
+    take(text);
   }
 }
 
@@ -169,7 +136,7 @@ void CartLink::flush() {
 void CartLink::drop(std::chrono::milliseconds how_long) {
   radio_back_ = std::chrono::steady_clock::now() + how_long;
   if (!socket_ || !socket_->open) return;
-  beast::get_lowest_layer(socket_->stream).close();
+  socket_->line->cut();
 }
 
 void CartLink::send(std::string text) {
@@ -184,7 +151,7 @@ asio::awaitable<void> CartLink::write_queue(std::shared_ptr<Socket> socket) {
     while (!socket->queue.empty() && socket->open) {
       const std::string text = std::move(socket->queue.front());
       socket->queue.pop_front();
-      co_await socket->stream.async_write(asio::buffer(text), use_awaitable);
+      co_await socket->line->write(text);
     }
   } catch (const std::exception&) {
     // The reading side sees the same loss and tells of it; unacknowledged messages are kept.

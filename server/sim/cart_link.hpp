@@ -1,4 +1,4 @@
-// The WebSocket of one virtual cart: connects, greets, passes texts both ways, connects again.
+// The link of one virtual cart: connects, greets, passes texts both ways, connects again.
 #pragma once
 
 #include <boost/asio/awaitable.hpp>
@@ -17,13 +17,19 @@ namespace spdlog {
 class logger;
 }
 
+namespace boost::asio::ssl {
+class context;
+}
+
 namespace tagline::sim {
 
 /// All on the thread that runs `io`.
 class CartLink {
  public:
-  CartLink(boost::asio::io_context& io, VirtualCart& cart, ServiceAddress service, int pace,
-           spdlog::logger& log);
+  using Tls = std::shared_ptr<boost::asio::ssl::context>;
+  /// `tls` must be there if the address asks for it (cart_socket.hpp).
+  CartLink(boost::asio::io_context& io, VirtualCart& cart, ServiceAddress service, Tls tls,
+           int pace, spdlog::logger& log);
   ~CartLink();
   CartLink(const CartLink&) = delete;
   CartLink& operator=(const CartLink&) = delete;
@@ -51,6 +57,7 @@ class CartLink {
   boost::asio::io_context& io_;
   VirtualCart& cart_;
   ServiceAddress service_;
+  Tls tls_;
   int pace_;
   spdlog::logger& log_;
   std::shared_ptr<Socket> socket_;

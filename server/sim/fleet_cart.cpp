@@ -123,7 +123,7 @@ void FleetCart::receive(double now, const control::Message& message) {
   } else if (std::holds_alternative<control::TellReset>(message)) {
     forget();
   } else {
-    return;  // a reason to wait, for the display
+    return;  // a reason to wait, for the display; nobody says here that a load is on or off
   }
   decide(now);
   tell_state(now, false);

@@ -79,6 +79,8 @@ class FleetCart {
   [[nodiscard]] bool stopped() const { return stopped_; }
   /// It stands where its trip goes on, and nothing at the cart keeps it.
   [[nodiscard]] bool waits() const;
+  /// What it spends its time on now.
+  [[nodiscard]] Spent spending() const;
   [[nodiscard]] double driven_mm() const { return driven_mm_; }
   [[nodiscard]] double spent(Spent kind) const { return spent_[static_cast<std::size_t>(kind)]; }
   [[nodiscard]] double battery() const { return battery_.percent(); }
@@ -108,7 +110,6 @@ class FleetCart {
   void tell_state(double now, bool anyway);
 
   [[nodiscard]] bool must_stand(double now) const;
-  [[nodiscard]] Spent spending() const;
   [[nodiscard]] bool at_charger() const;
   /// What handling usually takes at a point, s.
   [[nodiscard]] double usual_handling_s(PointIx point, control::Handling what) const;

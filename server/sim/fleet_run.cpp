@@ -46,11 +46,13 @@ bool has_shared_point(const floor::Floor& floor) {
 
 class FleetRun {
  public:
-  FleetRun(const floor::Track& track, const FleetRunOptions& options, const EventTap& tap)
+  FleetRun(const floor::Track& track, const FleetRunOptions& options, const EventTap& tap,
+           const CartTap& carts)
       : track_{track},
         floor_{track.floor()},
         options_{options},
         tap_{tap},
+        cart_tap_{carts},
         tapes_{track.ways()},
         several_stations_{has_shared_point(floor_)},
         jobs_{job_flows(floor_), stream(options.seed, 1)},
@@ -297,6 +299,7 @@ class FleetRun {
       people_.call(ix);
     }
     accounts_.follow_wait(ix, cart.waits(), now());
+    if (cart_tap_) cart_tap_(now(), ix, cart);
   }
 
   void arrives(const FleetLinks::ToService& sent) {
@@ -355,6 +358,7 @@ class FleetRun {
   const floor::Floor& floor_;
   FleetRunOptions options_;
   const EventTap& tap_;
+  const CartTap& cart_tap_;
   TapeTable tapes_;
   bool several_stations_;
   double demand_per_hour_{0};
@@ -383,9 +387,9 @@ std::vector<std::string> run_cart_names(std::size_t carts) {
 }
 
 FleetRunResult run_fleet(const floor::Track& track, const FleetRunOptions& options,
-                         const RunProgress& progress, const EventTap& tap) {
+                         const RunProgress& progress, const EventTap& tap, const CartTap& carts) {
   if (track.ways().pose_count() == 0) throw TooManyCarts("the floor has no tape");
-  FleetRun run(track, options, tap);
+  FleetRun run(track, options, tap, carts);
   return run.run(progress);
 }
 

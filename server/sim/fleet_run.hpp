@@ -15,6 +15,8 @@
 
 namespace tagline::sim {
 
+class FleetCart;
+
 struct FleetRunOptions {
   std::size_t carts{1};
   double hours{1};
@@ -78,6 +80,9 @@ class TooManyCarts : public std::runtime_error {
 
 /// Every event as the core gets it, before it gets it.
 using EventTap = std::function<void(Instant now, const control::Event& event)>;
+/// A cart after something happened to it, and where it is until it is woken next (fleet_cart.hpp).
+/// `now`: s since the run began.
+using CartTap = std::function<void(double now, CartIx ix, const FleetCart& cart)>;
 /// Simulated seconds so far and deliveries; called once a simulated minute.
 using RunProgress = std::function<void(double seconds, std::uint64_t deliveries)>;
 
@@ -90,6 +95,7 @@ std::vector<std::string> run_cart_names(std::size_t carts);
 /// at points spread over the floor at which the core takes them. Throws TooManyCarts, and
 /// std::invalid_argument for a floor without a pair of stations.
 FleetRunResult run_fleet(const floor::Track& track, const FleetRunOptions& options,
-                         const RunProgress& progress = {}, const EventTap& tap = {});
+                         const RunProgress& progress = {}, const EventTap& tap = {},
+                         const CartTap& carts = {});
 
 }  // namespace tagline::sim

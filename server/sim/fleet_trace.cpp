@@ -92,6 +92,11 @@ struct Writer {
     j["job"] = e.job.value;
     return j;
   }
+  json operator()(const AskSayHandled& e) const {
+    json j = head_of(e);
+    j.update({{"job", e.job.value}, {"what", word_of(e.what)}});
+    return j;
+  }
   json operator()(const AskPlaceCart& e) const {
     json j = head_of(e);
     j.update({{"point", e.point}, {"came_from", e.came_from}});
@@ -132,6 +137,11 @@ struct Writer {
   json operator()(const Tick& e) const { return head_of(e); }
 };
 
+control::Handling handling_of(const json& word) {
+  return word == word_of(control::Handling::unload) ? control::Handling::unload
+                                                    : control::Handling::load;
+}
+
 AskJob read_job(const json& j) {
   AskJob ask;
   ask.request = j.at("request").get<RequestId>();
@@ -140,9 +150,7 @@ AskJob read_job(const json& j) {
   ask.priority = j.at("priority");
   if (j.contains("via")) {
     for (const json& stop : j.at("via"))
-      ask.via.push_back({stop.at("station"), stop.at("what") == word_of(control::Handling::unload)
-                                                 ? control::Handling::unload
-                                                 : control::Handling::load});
+      ask.via.push_back({stop.at("station"), handling_of(stop.at("what"))});
   }
   if (j.contains("due")) ask.due = Instant{Duration{j.at("due").get<std::int64_t>()}};
   ask.note = j.value("note", "");
@@ -177,6 +185,8 @@ Event read_event(const json& j) {
   if (is(CartLinkLost{})) return CartLinkLost{cart()};
   if (is(AskJob{})) return read_job(j);
   if (is(AskCancelJob{})) return AskCancelJob{request(), {j.at("job").get<std::uint64_t>()}};
+  if (is(AskSayHandled{}))
+    return AskSayHandled{request(), {j.at("job").get<std::uint64_t>()}, handling_of(j.at("what"))};
   if (is(AskPlaceCart{})) return AskPlaceCart{request(), cart(), j.at("point"), j.at("came_from")};
   if (is(AskRemoveCart{})) return AskRemoveCart{request(), cart()};
   if (is(AskStopCart{})) return AskStopCart{request(), cart()};

@@ -128,6 +128,11 @@ void VirtualCart::receive(const protocol::ServiceMessage& message) {
           logic_.on_service_release();
         } else if constexpr (std::is_same_v<M, protocol::Reset>) {
           logic_.reset();
+        } else if constexpr (std::is_same_v<M, protocol::Handled>) {
+          const auto what =
+              m.what == protocol::Handling::load ? cart::Handling::load : cart::Handling::unload;
+          if (logic_.on_handled(static_cast<cart::Step>(m.step), what))
+            world_->handled_by_hand(cart_);
         }
       },
       message);

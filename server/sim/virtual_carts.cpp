@@ -22,6 +22,7 @@
 #include <random>
 
 #include "server/sim/cart_link.hpp"
+#include "server/sim/cart_socket.hpp"
 #include "server/sim/virtual_cart.hpp"
 #include "server/sim/world.hpp"
 
@@ -64,12 +65,14 @@ class Run {
         drops_{options.seed * 7'919 + 11},
         tick_timer_{io_},
         signals_{io_} {
+    CartLink::Tls tls;
+    if (options.service.tls) tls = trusting(options.tls_root);
     for (const VirtualCartSetup& setup : options.carts) {
       const CartIx ix = world_.add_cart(setup.id, setup.start);
       carts_.push_back(
           std::make_unique<VirtualCart>(world_, ix, CartIdentity{setup.id, setup.key, new_boot()}));
-      links_.push_back(
-          std::make_unique<CartLink>(io_, *carts_.back(), options.service, options.pace, log_));
+      links_.push_back(std::make_unique<CartLink>(io_, *carts_.back(), options.service, tls,
+                                                  options.pace, log_));
     }
   }
 
@@ -253,10 +256,11 @@ bool sane(const VirtualCartOptions& options) {
 }  // namespace
 
 std::optional<ServiceAddress> parse_service_url(std::string_view url) {
-  constexpr std::string_view scheme = "ws://";
-  if (!url.starts_with(scheme)) return std::nullopt;
-  url.remove_prefix(scheme.size());
-  ServiceAddress address{"", "80", "/cart"};
+  constexpr std::string_view plain = "ws://", secure = "wss://";
+  const bool tls = url.starts_with(secure);
+  if (!tls && !url.starts_with(plain)) return std::nullopt;
+  url.remove_prefix((tls ? secure : plain).size());
+  ServiceAddress address{"", tls ? "443" : "80", "/cart", tls};
   const auto slash = url.find('/');
   if (slash != std::string_view::npos) {
     if (slash + 1 < url.size()) address.target = url.substr(slash);

@@ -22,10 +22,11 @@ struct ServiceAddress {
   std::string host;
   std::string port;
   std::string target;
+  bool tls{false};
 };
 
-/// From "ws://HOST[:PORT][/TARGET]"; port 80 and target /cart unless given. Nothing for any other
-/// text.
+/// From "ws://HOST[:PORT][/TARGET]" or the same with "wss://"; port 80, with TLS 443, and target
+/// /cart unless given. Nothing for any other text.
 std::optional<ServiceAddress> parse_service_url(std::string_view url);
 
 /// One cart of the fleet, to be set down over the tag of the pose's point.
@@ -40,6 +41,9 @@ struct VirtualCartOptions {
   const floor::Ways* ways{};
   std::vector<VirtualCartSetup> carts;
   ServiceAddress service;
+  /// PEM file with the root certificate that the service's must have; empty: any that this machine
+  /// trusts. Only with TLS.
+  std::filesystem::path tls_root;
   /// The world runs this many times faster than the clock, 1 to 1000. Must be the service's pace.
   int pace{1};
   std::uint64_t seed{1};
@@ -73,7 +77,8 @@ struct VirtualCartOptions {
 /// stands between), "slipped_s" (time of the world lost because the machine was too slow for the
 /// pace), "seed", "pace"}.
 ///
-/// Throws std::invalid_argument for options that make no sense, std::runtime_error if the report
+/// Throws std::invalid_argument for options that make no sense, or a root that can't be used;
+/// std::runtime_error if the report
 /// can't be written.
 int run_virtual_carts(const VirtualCartOptions& options);
 

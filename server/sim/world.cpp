@@ -153,6 +153,15 @@ void World::handle(Cart& cart) {
   }
 }
 
+void World::handled_by_hand(CartIx ix) {
+  Cart& cart = carts_[ix.value];
+  const bool over = cart.handling != Handling::none && cart.handling_left_s <= 0;
+  if (cart.command.handling == Handling::none || over) return;
+  cart.handling = cart.command.handling;
+  cart.handling_left_s = 0;
+  count_handled(cart);
+}
+
 void World::count_handled(Cart& cart) {
   const bool loads = cart.handling == Handling::load;
   ++handled_;

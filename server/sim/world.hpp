@@ -107,6 +107,9 @@ class World {
   [[nodiscard]] std::size_t cart_count() const { return carts_.size(); }
 
   void command(CartIx cart, const Command& command) { carts_[cart.value].command = command; }
+  /// Somebody puts on, or takes off, the load that the cart asks for, at once; if it doesn't, or
+  /// has had it, nothing changes.
+  void handled_by_hand(CartIx cart);
   [[nodiscard]] const Sensed& sensed(CartIx cart) const { return carts_[cart.value].sensed; }
 
   /// `step_time` passes.

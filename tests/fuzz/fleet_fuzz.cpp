@@ -23,15 +23,20 @@ const floor_of::Floor& sample_floor() {
 }
 
 void check_fleet(const app::Fleet& fleet) {
-  std::set<std::string> ids, keys;
+  std::set<std::string> ids;
+  std::set<tagline::access::Digest> keys;
   must(!fleet.empty() && fleet.size() <= app::most_carts, "a fleet has 1 to 200 carts");
   for (const app::FleetCart& cart : fleet) {
     must(!cart.id.empty() && cart.id.size() <= 32, "an id has 1 to 32 characters", cart.id);
-    must(cart.key.size() >= 16 && cart.key.size() <= 64, "a key has 16 to 64 characters", cart.id);
+    must(cart.key.empty() || (cart.key.size() >= 16 && cart.key.size() <= 64),
+         "a key has 16 to 64 characters", cart.id);
     must(ids.insert(cart.id).second, "ids are unique", cart.id);
-    must(keys.insert(cart.key).second, "keys are unique", cart.id);
+    must(keys.insert(cart.digest).second, "keys are unique", cart.id);
     if (cart.home) must(sample_floor().find_point(*cart.home).has_value(), "a home is a point");
   }
+  const auto again = app::parse_fleet(app::format_fleet(fleet), sample_floor());
+  must(std::get_if<app::Fleet>(&again) != nullptr && std::get<app::Fleet>(again) == fleet,
+       "what is written reads back the same");
 }
 
 /// All texts of a document but those under "key", one after the other.

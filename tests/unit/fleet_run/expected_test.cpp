@@ -55,6 +55,11 @@ Expectations run_demo() {
         const auto all = core.expected();
         if (const auto now_said = all.find(job->job.id); now_said != all.end()) {
           first[job->job.id] = {now, now_said->second};
+          const auto alone = core.expected(job->job.id);
+          EXPECT_TRUE(alone) << "asked for alone nobody can tell";
+          if (!alone) continue;
+          EXPECT_EQ(alone->pickup, now_said->second.pickup);
+          EXPECT_EQ(alone->delivery, now_said->second.delivery);
         }
       } else if (said != first.end() && job->job.state == control::JobState::delivered) {
         found.deliveries.push_back({seconds(said->second.expected.delivery - said->second.at),

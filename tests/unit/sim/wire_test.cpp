@@ -244,8 +244,16 @@ TEST(Wire, ReadsTheServicesAddress) {
   ASSERT_TRUE(bare);
   EXPECT_EQ(bare->port, "80");
   EXPECT_EQ(bare->target, "/cart");
-  for (const char* wrong : {"", "http://a/cart", "ws://", "ws://a:0", "ws://a:99999",
-                            "ws://a:b/cart", "ws://:80/cart", "ws://a b/cart", "ws://u@a/cart"}) {
+  EXPECT_FALSE(bare->tls);
+  const auto secure = parse_service_url("wss://works.example");
+  ASSERT_TRUE(secure);
+  EXPECT_TRUE(secure->tls);
+  EXPECT_EQ(secure->host, "works.example");
+  EXPECT_EQ(secure->port, "443");
+  EXPECT_EQ(parse_service_url("wss://works.example:8443/cart")->port, "8443");
+  for (const char* wrong :
+       {"", "http://a/cart", "https://a/cart", "wss://", "ws://", "ws://a:0", "ws://a:99999",
+        "ws://a:b/cart", "ws://:80/cart", "ws://a b/cart", "ws://u@a/cart"}) {
     EXPECT_FALSE(parse_service_url(wrong)) << wrong;
   }
 }

@@ -213,6 +213,26 @@ TEST(World, CountsLoadsWhereTheyAreHandledAndWhatCannotBe) {
   EXPECT_EQ(world.handled(), 5u);
 }
 
+TEST(World, APersonHandlesTheLoadAtOnceAndOnlyOnce) {
+  const floor::Floor floor = line(6);
+  const floor::Ways ways{floor};
+  World world{ways, plain()};
+  const CartIx cart = world.add_cart("c", pose_at(ways, "P1"));
+  world.handled_by_hand(cart);
+  EXPECT_EQ(world.handled(), 0u) << "it asks for nothing";
+  Command load;
+  load.handling = Handling::load;
+  world.command(cart, load);
+  steps(world, 1);
+  world.handled_by_hand(cart);
+  EXPECT_EQ(world.handled(), 1u);
+  EXPECT_EQ(world.handled_at().at(*floor.find_point("P1")).loaded, 1u);
+  world.handled_by_hand(cart);
+  steps(world, 50 * 40);
+  EXPECT_EQ(world.handled(), 1u) << "neither said twice nor done by itself besides";
+  EXPECT_EQ(world.handled_amiss(), 0u);
+}
+
 TEST(World, KnowsTheTagsACartCanBePushedTo) {
   const floor::Floor floor = line(6);
   const floor::Ways ways{floor};
