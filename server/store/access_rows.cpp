@@ -46,6 +46,10 @@ AccessWriter::AccessWriter(const SQLite::Database& database)
       put_device_key_(database,
                       "INSERT INTO device_key (one, key) VALUES (1, ?1) "
                       "ON CONFLICT (one) DO UPDATE SET key = ?1"),
+      put_seen_alarm_(database,
+                      "INSERT INTO seen_alarms (cause, who, at) VALUES (?, ?, ?) "
+                      "ON CONFLICT (cause) DO NOTHING"),
+      drop_seen_alarm_(database, "DELETE FROM seen_alarms WHERE cause = ?"),
       add_audit_(database,
                  "INSERT INTO audit (at, who, what, about, from_address, outcome) "
                  "VALUES (?, ?, ?, ?, ?, ?)") {}
@@ -89,6 +93,12 @@ void AccessWriter::put(const access::DropToken& drop) { drop_token_.run(drop.id)
 
 void AccessWriter::put(const access::PutDeviceKey& put) { put_device_key_.run(put.key); }
 
+void AccessWriter::put(const access::PutSeenAlarm& put) {
+  put_seen_alarm_.run(put.seen.cause, put.seen.who, put.seen.at);
+}
+
+void AccessWriter::put(const access::DropSeenAlarm& drop) { drop_seen_alarm_.run(drop.cause); }
+
 void AccessWriter::put(const access::AuditEntry& entry) {
   add_audit_.run(entry.at, entry.who, entry.what, entry.about, entry.from_address, entry.outcome);
 }
@@ -129,6 +139,10 @@ access::Known load_known(const SQLite::Database& database) {
       });
   Prepared(database, "SELECT key FROM device_key").each([&](SQLite::Statement& row) {
     known.device_key = row.getColumn(0).getString();
+  });
+  Prepared(database, "SELECT cause, who, at FROM seen_alarms").each([&](SQLite::Statement& row) {
+    known.seen_alarms.push_back({row.getColumn(0).getString(), row.getColumn(1).getString(),
+                                 from_ms(row.getColumn(2).getInt64())});
   });
   return known;
 }

@@ -25,10 +25,12 @@ class AccessWriter {
   void put(const access::PutToken& put);
   void put(const access::DropToken& drop);
   void put(const access::PutDeviceKey& put);
+  void put(const access::PutSeenAlarm& put);
+  void put(const access::DropSeenAlarm& drop);
   void put(const access::AuditEntry& entry);
 
   Prepared put_account_, drop_account_, put_session_, drop_session_, put_token_, drop_token_;
-  Prepared put_device_key_, add_audit_;
+  Prepared put_device_key_, put_seen_alarm_, drop_seen_alarm_, add_audit_;
 };
 
 /// A row that no version of this program writes is left out: nobody gets in by it. Throws

@@ -29,7 +29,8 @@ void check_needed(SQLite::Database& database, const std::filesystem::path& file)
   std::vector<std::string> tables;
   SQLite::Statement names(database,
                           "SELECT name FROM sqlite_schema WHERE type = 'table' AND "
-                          "name NOT IN ('reads', 'job_events', 'run_events', 'audit') AND "
+                          "name NOT IN ('reads', 'job_events', 'run_events', 'audit', "
+                          "'cart_quarters', 'merge_quarters', 'tag_quarters') AND "
                           "name NOT LIKE 'sqlite\\_%' ESCAPE '\\'");
   while (names.executeStep()) tables.push_back(names.getColumn(0).getString());
   for (const std::string& table : tables) {

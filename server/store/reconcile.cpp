@@ -29,12 +29,19 @@ std::vector<OpenJob> open_jobs(const SQLite::Database& database) {
   return jobs;
 }
 
-/// Carts that stand somewhere on the floor, or may.
+/// The doubt of a cart that was on the floor when it was taken out of the fleet. Everything was
+/// stopped for it once; it is kept for the case that the cart comes back.
+constexpr std::string_view taken_out =
+    "It was taken out of the fleet while on the floor; say where it stands.";
+
+/// Carts that stand somewhere on the floor, or may: one in doubt with no place at all as well.
 std::vector<std::string> carts_on_floor(const SQLite::Database& database) {
   std::vector<std::string> carts;
   Prepared(database,
-           "SELECT cart FROM paths UNION SELECT cart FROM carts WHERE maybe_at <> '' ORDER BY cart")
-      .each([&](SQLite::Statement& row) { carts.push_back(row.getColumn(0).getString()); });
+           "SELECT cart FROM paths UNION SELECT cart FROM carts WHERE maybe_at <> '' OR "
+           "doubt NOT IN ('', ?) ORDER BY cart")
+      .each([&](SQLite::Statement& row) { carts.push_back(row.getColumn(0).getString()); },
+            taken_out);
   return carts;
 }
 
@@ -48,7 +55,7 @@ class Reconciler {
     see_to_backup();
     for (const std::string& cart : carts_on_floor(database_)) {
       if (!names_.cart(cart)) {
-        lose(cart, "It was taken out of the fleet while on the floor; say where it stands.");
+        lose(cart, std::string(taken_out));
         note("Cart " + cart +
              " is no longer in the fleet but was on the floor. Everything is stopped: make sure "
              "that it is off the track, then release.");
@@ -59,6 +66,7 @@ class Reconciler {
       }
     }
     for (const OpenJob& job : open_jobs(database_)) settle(job);
+    forget_carts();
     forget_loads();
     forget_downtimes();
     return std::move(result_);
@@ -106,6 +114,7 @@ class Reconciler {
          "jobs, then release. Everybody is signed out; accounts and tokens are those of the "
          "backup, so take out whom you had taken out since.");
     Prepared(database_, "DELETE FROM sessions").run();
+    Prepared(database_, "DELETE FROM seen_alarms").run();
     Prepared(database_, "UPDATE service SET restored = 0").run();
   }
 
@@ -140,6 +149,18 @@ class Reconciler {
       note("Job " + std::to_string(job.id) + " is queued again: its cart " + job.cart +
            " is no longer in the fleet.");
     }
+  }
+
+  /// Of a cart that was off the floor nothing is left for another one that gets its name.
+  void forget_carts() {
+    std::vector<std::string> gone;
+    Prepared(database_, "SELECT cart FROM carts WHERE doubt = '' ORDER BY cart")
+        .each([&](SQLite::Statement& row) {
+          std::string cart = row.getColumn(0).getString();
+          if (!names_.cart(cart)) gone.push_back(std::move(cart));
+        });
+    Prepared forget(database_, "DELETE FROM carts WHERE cart = ?");
+    for (const std::string& cart : gone) forget.run(cart);
   }
 
   void forget_loads() {

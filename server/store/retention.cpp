@@ -39,11 +39,23 @@ Retention::Retention(const SQLite::Database& database)
       audit_(database,
              "DELETE FROM audit WHERE id IN (SELECT id FROM audit ORDER BY id LIMIT ?2) "
              "AND at < ?1"),
-      floors_(database, "DELETE FROM run_floors WHERE id NOT IN (SELECT floor FROM runs)") {}
+      floors_(database, "DELETE FROM run_floors WHERE id NOT IN (SELECT floor FROM runs)"),
+      cart_quarters_(database,
+                     "DELETE FROM cart_quarters WHERE (quarter, cart, use) IN (SELECT quarter, "
+                     "cart, use FROM cart_quarters WHERE quarter < ?1 ORDER BY quarter LIMIT ?2)"),
+      merge_quarters_(database,
+                      "DELETE FROM merge_quarters WHERE (quarter, point) IN (SELECT quarter, point "
+                      "FROM merge_quarters WHERE quarter < ?1 ORDER BY quarter LIMIT ?2)"),
+      tag_quarters_(database,
+                    "DELETE FROM tag_quarters WHERE (quarter, point) IN (SELECT quarter, point "
+                    "FROM tag_quarters WHERE quarter < ?1 ORDER BY quarter LIMIT ?2)") {}
 
 void Retention::remove_some(Instant before) {
   reads_.run(before, most_rows);
   audit_.run(before, most_rows);
+  cart_quarters_.run(before, most_rows);
+  merge_quarters_.run(before, most_rows);
+  tag_quarters_.run(before, most_rows);
   job_events_.run(before, most_rows);
   jobs_.run(before, most_jobs);
   if (run_.run(before) > 0) floors_.run();

@@ -15,6 +15,7 @@ class Retention {
 
  private:
   Prepared reads_, job_events_, jobs_, run_, blocks_, audit_, floors_;
+  Prepared cart_quarters_, merge_quarters_, tag_quarters_;
 };
 
 }  // namespace tagline::store

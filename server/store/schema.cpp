@@ -230,9 +230,49 @@ CREATE TABLE audit (
 ) STRICT;
 )sql";
 
-constexpr std::array all_steps{Migration{1, schema_1}, Migration{2, schema_2},
-                               Migration{3, schema_3}, Migration{4, schema_4},
-                               Migration{5, schema_5}, Migration{6, schema_6}};
+// Alarms that somebody has seen and that had not ended when they were last known.
+constexpr const char* schema_7 = R"sql(
+CREATE TABLE seen_alarms (
+  cause TEXT PRIMARY KEY,
+  who   TEXT NOT NULL,
+  at    INTEGER NOT NULL
+) STRICT, WITHOUT ROWID;
+)sql";
+
+// Sums of each quarter of an hour, which nothing else that is kept could tell later, and a way to
+// jobs by when they were due.
+constexpr const char* schema_8 = R"sql(
+CREATE TABLE cart_quarters (
+  quarter INTEGER NOT NULL,
+  cart    TEXT NOT NULL,
+  use     TEXT NOT NULL,  -- a word of figures/sums.hpp
+  ms      INTEGER NOT NULL,
+  PRIMARY KEY (quarter, cart, use)
+) STRICT, WITHOUT ROWID;
+
+-- Of carts that waited for the merge at `point`; `waits` began in the quarter.
+CREATE TABLE merge_quarters (
+  quarter INTEGER NOT NULL,
+  point   TEXT NOT NULL,
+  waits   INTEGER NOT NULL,
+  ms      INTEGER NOT NULL,
+  PRIMARY KEY (quarter, point)
+) STRICT, WITHOUT ROWID;
+
+CREATE TABLE tag_quarters (
+  quarter INTEGER NOT NULL,
+  point   TEXT NOT NULL,
+  read    INTEGER NOT NULL,
+  missed  INTEGER NOT NULL,
+  PRIMARY KEY (quarter, point)
+) STRICT, WITHOUT ROWID;
+
+CREATE INDEX jobs_due ON jobs (due) WHERE due IS NOT NULL;
+)sql";
+
+constexpr std::array all_steps{
+    Migration{1, schema_1}, Migration{2, schema_2}, Migration{3, schema_3}, Migration{4, schema_4},
+    Migration{5, schema_5}, Migration{6, schema_6}, Migration{7, schema_7}, Migration{8, schema_8}};
 static_assert(all_steps.back().to == schema_version);
 
 int pragma(SQLite::Database& database, const std::string& name) {

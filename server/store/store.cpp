@@ -8,6 +8,7 @@
 #include "server/store/access_rows.hpp"
 #include "server/store/database.hpp"
 #include "server/store/errors.hpp"
+#include "server/store/figure_rows.hpp"
 #include "server/store/folder.hpp"
 #include "server/store/loading.hpp"
 #include "server/store/names.hpp"
@@ -27,6 +28,7 @@ struct Store::Impl {
         writer(*database, names),
         journal(*database),
         access(*database),
+        figures(*database, names),
         old(*database) {}
 
   /// Runs `work` in one transaction, in which nothing else can write in between.
@@ -49,6 +51,7 @@ struct Store::Impl {
   Writer writer;
   RunWriter journal;
   AccessWriter access;
+  FigureWriter figures;
   Retention old;
   Reconciled reconciled;
 };
@@ -88,7 +91,7 @@ Found Store::load(Instant now) {
 void Store::write(Instant now, std::span<const Batch> batches) {
   const bool anything = std::any_of(batches.begin(), batches.end(), [](const Batch& batch) {
     return !batch.records.empty() || !batch.trace.empty() || !batch.events.empty() ||
-           batch.ending || !batch.access.empty();
+           batch.ending || !batch.access.empty() || !batch.sums.empty();
   });
   if (!anything) return;
   // What the journal knows of its last block must stay what is on disk if the commit fails.
@@ -96,7 +99,11 @@ void Store::write(Instant now, std::span<const Batch> batches) {
   impl_->commit("writing", [&] {
     impl_->writer.write(now, batches);
     if (open) impl_->journal.write(now, batches, *open);
-    for (const Batch& batch : batches) impl_->access.write(batch.access);
+    for (const Batch& batch : batches) {
+      impl_->access.write(batch.access);
+      impl_->figures.add(batch.sums);
+      for (const TimedTrace& timed : batch.trace) impl_->figures.count(timed.at, timed.what);
+    }
   });
   if (open) impl_->journal.set_open_block(std::move(*open));
 }

@@ -14,6 +14,7 @@
 #include "server/access/change.hpp"
 #include "server/control/core.hpp"
 #include "server/control/outcome.hpp"
+#include "server/figures/sums.hpp"
 #include "server/floor/ways.hpp"
 #include "server/replay/block.hpp"
 #include "server/replay/start_bytes.hpp"
@@ -27,7 +28,7 @@ struct StoreError : std::runtime_error {
 
 /// Version of the schema this program writes. Older ones are migrated on opening, inside one
 /// transaction; a newer one is refused.
-inline constexpr int schema_version = 6;
+inline constexpr int schema_version = 8;
 
 /// A trace item with the moment it happened.
 struct TimedTrace {
@@ -45,6 +46,8 @@ struct Batch {
   std::optional<std::string> ending{};
   /// Of who may come in, and what people did.
   std::vector<access::Change> access{};
+  /// To be added to the figures over time.
+  figures::Sums sums{};
 };
 
 /// What a run of the service begins from. With its events, that is all it takes to work out again
@@ -115,7 +118,7 @@ class Store {
   /// - A run goes as a whole, once its last event is too old: the start of a run is kept as long as
   ///   any of its events is, because none can be replayed without it. So a service that is never
   ///   restarted keeps all its events.
-  /// - The audit log is kept as long.
+  /// - The audit log and the sums of the figures are kept as long.
   /// - Idempotency keys have a rule of their own (write()); `keep` is a day at least because of it.
   /// Throws StoreError.
   void tidy(Instant now, Duration keep);

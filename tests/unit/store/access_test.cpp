@@ -168,12 +168,32 @@ TEST_F(AccessRows, ARowThatNobodyWroteLetsNobodyIn) {
   EXPECT_THAT(known.tokens, IsEmpty());
 }
 
+TEST_F(AccessRows, SeenAlarmsAreKeptUntilTheyEnd) {
+  write({access::PutSeenAlarm{{"fault cart-1 drive", "Otto", at(5)}},
+         access::PutSeenAlarm{{"all_stopped", "Sam", at(6)}}});
+  write({access::PutSeenAlarm{{"all_stopped", "Otto", at(7)}}});
+  open();
+  auto seen = store->known().seen_alarms;
+  ASSERT_EQ(seen.size(), 2u);
+  EXPECT_EQ(seen[0].cause, "all_stopped");
+  EXPECT_EQ(seen[0].who, "Sam") << "who was first stays";
+  EXPECT_EQ(seen[0].at, at(6));
+  EXPECT_EQ(seen[1].who, "Otto");
+  write({access::DropSeenAlarm{"all_stopped"}});
+  write({access::PutSeenAlarm{{"all_stopped", "Otto", at(9)}}});
+  open();
+  seen = store->known().seen_alarms;
+  ASSERT_EQ(seen.size(), 2u);
+  EXPECT_EQ(seen[0].who, "Otto") << "it had ended, and came again";
+}
+
 TEST_F(AccessRows, APutBackRecordSignsEverybodyOut) {
   access::Book book({});
   EXPECT_EQ(book.add_account("Berta", access::Role::builder, "x", at(1)),
             access::Book::Refused::nothing);
   book.open_session("berta", access::sha256("s1"), at(3));
   write(book.take_changes());
+  write({access::PutSeenAlarm{{"all_stopped", "Sam", at(6)}}});
   const auto copy = folder.path() / "copy.db";
   (void)back_up(folder.data(), copy);
   store.reset();
@@ -182,6 +202,7 @@ TEST_F(AccessRows, APutBackRecordSignsEverybodyOut) {
   const access::Known known = store->known();
   EXPECT_EQ(known.accounts.size(), 1u);
   EXPECT_THAT(known.sessions, IsEmpty());
+  EXPECT_THAT(known.seen_alarms, IsEmpty()) << "such an alarm may have ended since";
 }
 
 }  // namespace

@@ -46,6 +46,11 @@ class Change : public testing::Test {
              std::int64_t ms = 500) {
     return Store(folder.data(), works.ways, carts).load(at(ms));
   }
+  void record_of_cart_1(const control::CartRecord& record) {
+    Store store(folder.data(), before.ways, three_carts);
+    (void)store.load(at(200));
+    write(store, 300, batch({record}));
+  }
   std::vector<std::string> jobs_kept() {
     return query(folder.database(), "SELECT id, state, cart, reason FROM jobs ORDER BY id");
   }
@@ -237,6 +242,49 @@ TEST_F(Change, ALoadOnACartTakenOutOfTheFleetIsStranded) {
   EXPECT_EQ(found.restored.jobs[2].state, JobState::stranded);
   EXPECT_EQ(found.restored.jobs[2].ended_at, at(500));
   EXPECT_THAT(found.restored.jobs[2].reason, HasSubstr("cart-3"));
+}
+
+TEST_F(Change, ACartAddedOrTakenAwayNeverShiftsAnothersRecords) {
+  // cart-1 goes (it was off the floor) and others come before and behind: numbers shift, all that
+  // was recorded stays with the cart it was recorded of.
+  const std::vector<std::string> fleet{"cart-0", "cart-3", "cart-2", "cart-4"};
+  const Found found = load(before, fleet);
+  EXPECT_THAT(found.notes, IsEmpty());
+  EXPECT_FALSE(found.restored.fleet.all_stopped);
+  ASSERT_THAT(found.restored.paths, SizeIs(1));
+  EXPECT_EQ(found.restored.paths[0].cart, CartIx{2}) << "cart-2's way";
+  EXPECT_EQ(found.restored.paths[0].trip, 6u);
+  EXPECT_EQ(found.restored.paths[0].job, control::JobId{2});
+  EXPECT_EQ(fields(found.restored.paths[0].path), fields(path_to(before.ways, "K", 41)));
+  ASSERT_THAT(found.restored.carts, SizeIs(2));
+  EXPECT_EQ(found.restored.carts[0].cart, CartIx{1});
+  EXPECT_EQ(found.restored.carts[0].doubt, "lost") << "cart-3's doubt";
+  EXPECT_EQ(found.restored.carts[1].cart, CartIx{2});
+  EXPECT_TRUE(found.restored.carts[1].loaded) << "cart-2's load";
+  EXPECT_EQ(found.restored.jobs[1].cart, CartIx{2});
+  EXPECT_EQ(found.restored.jobs[2].cart, CartIx{1});
+}
+
+TEST_F(Change, ACartThatGetsTheNameOfOneThatWasOffTheFloorIsAnotherCart) {
+  record_of_cart_1({CartIx{0}, true, true, "", {}});
+  const std::vector<std::string> without{"cart-2", "cart-3"};
+  EXPECT_THAT(load(before, without).notes, IsEmpty());
+  const Found back = load(before);
+  for (const control::CartRecord& record : back.restored.carts)
+    EXPECT_NE(record.cart, CartIx{0}) << "the load that the other one had";
+}
+
+TEST_F(Change, ACartInDoubtWithNoPlaceIsNotTakenOutUnnoticed) {
+  record_of_cart_1({CartIx{0}, true, false, "who knows", {}});
+  const std::vector<std::string> without{"cart-2", "cart-3"};
+  const Found found = load(before, without);
+  EXPECT_TRUE(found.restored.fleet.all_stopped);
+  EXPECT_THAT(found.notes, ElementsAre(HasSubstr("cart-1 is no longer in the fleet")));
+  // Once: after a person's release the next start stops nobody again.
+  run_sql(folder.database(), "UPDATE service SET all_stopped = 0");
+  const Found next = load(before, without);
+  EXPECT_FALSE(next.restored.fleet.all_stopped);
+  EXPECT_THAT(next.notes, IsEmpty());
 }
 
 TEST_F(Change, APathThatDoesNotFitLeavesItsCartInDoubtAtItsPoints) {

@@ -140,13 +140,15 @@ TEST_F(Opening, TheDatabaseOfAnotherProgram) {
 
 TEST_F(Opening, ADatabaseOfANewerVersionIsLeftUntouched) {
   open();
-  run_sql(folder.database(), "PRAGMA user_version = 7; PRAGMA journal_mode = DELETE");
+  const std::string newer = std::to_string(schema_version + 1);
+  run_sql(folder.database(), "PRAGMA user_version = " + newer + "; PRAGMA journal_mode = DELETE");
   const auto size = std::filesystem::file_size(folder.database());
-  EXPECT_THAT(refused(), AllOf(HasSubstr("newer version (schema 7; this program knows up to " +
-                                         std::to_string(schema_version) + ")"),
-                               HasSubstr("Use that version"), HasSubstr("--data")));
+  EXPECT_THAT(refused(),
+              AllOf(HasSubstr("newer version (schema " + newer + "; this program knows up to " +
+                              std::to_string(schema_version) + ")"),
+                    HasSubstr("Use that version"), HasSubstr("--data")));
   EXPECT_EQ(std::filesystem::file_size(folder.database()), size);
-  EXPECT_EQ(query(folder.database(), "PRAGMA user_version"), std::vector<std::string>{"7"});
+  EXPECT_EQ(query(folder.database(), "PRAGMA user_version"), std::vector<std::string>{newer});
   EXPECT_EQ(query(folder.database(), "PRAGMA journal_mode"), std::vector<std::string>{"delete"});
 }
 
