@@ -13,8 +13,10 @@ enum class Action {
   use_own_account,  // sign out, read who one is, change one's own password
   ask_job,
   cancel_job,
+  say_handled,  // that a cart is loaded or unloaded
   count_loads,
-  stop,  // a cart, a zone, all
+  see_alarm,  // says that one has seen it, by name
+  stop,       // a cart, a zone, all
   place_cart,
   remove_cart,
   release,         // a cart, a zone, all: something moves again
@@ -22,7 +24,10 @@ enum class Action {
   read_audit,
   manage_accounts,
   manage_tokens,
-  call,  // the one job of a call button
+  manage_fleet,   // which carts may connect, and their keys
+  draw_floor,     // read floor files, check them, try them out, keep a draft
+  publish_floor,  // the draft becomes the floor
+  call,           // the one job of a call button
 };
 
 struct Right {
@@ -34,6 +39,8 @@ struct Right {
   bool call_only{false};
 };
 
+/// Seeing an alarm is for everybody who works there too: it moves nothing and ends nothing, and
+/// whoever stands beside the cart knows first that somebody sees to it.
 /// Stopping is for everybody who works there: it is never wrong. What lets something move again, or
 /// says where a cart stands, is for who has looked at the floor and answers for it.
 inline constexpr std::array rights{
@@ -41,7 +48,9 @@ inline constexpr std::array rights{
     Right{Action::use_own_account, Role::viewer, false, false},
     Right{Action::ask_job, Role::operating, false, false},
     Right{Action::cancel_job, Role::operating, false, false},
+    Right{Action::say_handled, Role::operating, false, false},
     Right{Action::count_loads, Role::operating, false, false},
+    Right{Action::see_alarm, Role::operating, false, false},
     Right{Action::stop, Role::operating, false, false},
     Right{Action::place_cart, Role::supervisor, false, false},
     Right{Action::remove_cart, Role::supervisor, false, false},
@@ -50,6 +59,9 @@ inline constexpr std::array rights{
     Right{Action::read_audit, Role::supervisor, false, false},
     Right{Action::manage_accounts, Role::builder, true, false},
     Right{Action::manage_tokens, Role::builder, true, false},
+    Right{Action::manage_fleet, Role::builder, true, false},
+    Right{Action::draw_floor, Role::builder, false, false},
+    Right{Action::publish_floor, Role::builder, true, false},
     Right{Action::call, Role::viewer, false, true},
 };
 

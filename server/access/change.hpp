@@ -1,4 +1,5 @@
-// What is known of who may come in, and every change of it: what the store keeps.
+// What is known of who may come in, and every change of it, and what people did: what the store
+// keeps.
 #pragma once
 
 #include <cstdint>
@@ -58,6 +59,13 @@ struct AuditEntry {
   std::string outcome;
 };
 
+/// Somebody has seen an alarm that goes on. `cause` tells it from all others, also after a restart.
+struct SeenAlarm {
+  std::string cause;
+  std::string who;
+  Instant at;
+};
+
 // Each puts a thing in the place of the one with its name or key, or takes it away.
 struct PutAccount {
   Account account;
@@ -82,8 +90,16 @@ struct DropToken {
 struct PutDeviceKey {
   std::string key;
 };
+/// Who was first stays.
+struct PutSeenAlarm {
+  SeenAlarm seen;
+};
+/// The alarm has ended.
+struct DropSeenAlarm {
+  std::string cause;
+};
 using Change = std::variant<PutAccount, DropAccount, PutSession, DropSession, PutToken, DropToken,
-                            PutDeviceKey, AuditEntry>;
+                            PutDeviceKey, PutSeenAlarm, DropSeenAlarm, AuditEntry>;
 
 /// Everything but the audit log.
 struct Known {
@@ -92,6 +108,7 @@ struct Known {
   std::vector<Token> tokens{};
   /// Empty if there was none yet.
   std::string device_key{};
+  std::vector<SeenAlarm> seen_alarms{};
 };
 
 }  // namespace tagline::access

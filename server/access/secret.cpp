@@ -12,7 +12,7 @@ namespace {
 
 /// Crockford's base 32: no I, L, O, U.
 constexpr std::string_view code_letters = "0123456789ABCDEFGHJKMNPQRSTVWXYZ";
-constexpr std::size_t code_length = 16, group_length = 4;
+constexpr std::size_t setup_code_length = 16, cart_key_length = 28, group_length = 4;
 /// Of a device pass: the part that tells browsers apart, and its seal.
 constexpr std::size_t device_bytes = 16;
 
@@ -25,6 +25,23 @@ std::string only_code_letters(std::string_view typed) {
     if (c != ' ' && c != '-') out.push_back(c);
   }
   return out;
+}
+
+/// One byte a letter: of `random`, five bits of each count.
+std::string in_groups(const RandomBytes& random, std::size_t letters) {
+  std::string code;
+  for (std::size_t k = 0; k < letters; ++k) {
+    if (k > 0 && k % group_length == 0) code.push_back('-');
+    code.push_back(code_letters[random.at(k) & 31u]);
+  }
+  return code;
+}
+
+std::optional<unsigned> hex_digit(char c) {
+  if (c >= '0' && c <= '9') return static_cast<unsigned>(c - '0');
+  if (c >= 'a' && c <= 'f') return static_cast<unsigned>(c - 'a' + 10);
+  if (c >= 'A' && c <= 'F') return static_cast<unsigned>(c - 'A' + 10);
+  return std::nullopt;
 }
 
 }  // namespace
@@ -70,8 +87,23 @@ std::string hex(std::span<const std::uint8_t> bytes) {
   return out;
 }
 
+std::optional<Digest> digest_from_hex(std::string_view text) {
+  Digest digest;
+  if (text.size() != 2 * digest.bytes.size()) return std::nullopt;
+  for (std::size_t k = 0; k < digest.bytes.size(); ++k) {
+    const auto high = hex_digit(text[2 * k]), low = hex_digit(text[2 * k + 1]);
+    if (!high || !low) return std::nullopt;
+    digest.bytes[k] = static_cast<std::uint8_t>(*high << 4 | *low);
+  }
+  return digest;
+}
+
 bool same(std::string_view a, std::string_view b) {
   return a.size() == b.size() && CRYPTO_memcmp(a.data(), b.data(), a.size()) == 0;
+}
+
+bool same(const Digest& a, const Digest& b) {
+  return CRYPTO_memcmp(a.bytes.data(), b.bytes.data(), a.bytes.size()) == 0;
 }
 
 std::string session_secret(const RandomBytes& random) { return base64url(random); }
@@ -82,14 +114,9 @@ std::string csrf_of(std::string_view session_secret) {
 
 std::string token_secret(const RandomBytes& random) { return "tagline_" + base64url(random); }
 
-std::string setup_code(const RandomBytes& random) {
-  std::string code;
-  for (std::size_t k = 0; k < code_length; ++k) {
-    if (k > 0 && k % group_length == 0) code.push_back('-');
-    code.push_back(code_letters[random[k] & 31u]);
-  }
-  return code;
-}
+std::string cart_key(const RandomBytes& random) { return in_groups(random, cart_key_length); }
+
+std::string setup_code(const RandomBytes& random) { return in_groups(random, setup_code_length); }
 
 bool is_setup_code(std::string_view typed, std::string_view code) {
   return same(only_code_letters(typed), only_code_letters(code));

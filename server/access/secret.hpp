@@ -31,8 +31,12 @@ std::string base64url(std::span<const std::uint8_t> bytes);
 /// The same in lower-case hex.
 std::string hex(std::span<const std::uint8_t> bytes);
 
+/// 64 hex digits, small or capital; nothing for any other text.
+std::optional<Digest> digest_from_hex(std::string_view text);
+
 /// Whether two texts are the same, in a time that doesn't say where they differ.
 bool same(std::string_view a, std::string_view b);
+bool same(const Digest& a, const Digest& b);
 
 /// The value of a session's cookie, 43 characters.
 std::string session_secret(const RandomBytes& random);
@@ -41,6 +45,10 @@ std::string session_secret(const RandomBytes& random);
 std::string csrf_of(std::string_view session_secret);
 /// "tagline_" and 43 characters: a scanner for leaked secrets, and a person, see what it is.
 std::string token_secret(const RandomBytes& random);
+
+/// What a cart greets with: 28 letters and digits in groups of four, 140 random bits, without those
+/// that look alike, since a person may have to type it into the cart.
+std::string cart_key(const RandomBytes& random);
 
 /// One-time code for the console: 16 letters and digits in groups of four, 80 random bits, without
 /// those that look alike.

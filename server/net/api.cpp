@@ -171,10 +171,11 @@ void Api::one_job(const Request& request, const Target& target, Respond respond)
   const auto& pieces = target.pieces;
   const bool cancel = pieces.size() == 4 && pieces[3] == "cancel";
   const bool why = pieces.size() == 4 && pieces[3] == "why";
+  const bool handled = pieces.size() == 4 && pieces[3] == "handled";
   const auto number = whole_number(pieces[2]);
-  if ((pieces.size() != 3 && !cancel && !why) || !number || *number == 0)
-    return respond(
-        not_found("A job is at /api/jobs/{id}, with id a whole number; it has cancel and why."));
+  if ((pieces.size() != 3 && !cancel && !why && !handled) || !number || *number == 0)
+    return respond(not_found(
+        "A job is at /api/jobs/{id}, with id a whole number; it has cancel, handled and why."));
   const control::JobId id{*number};
   if (cancel) {
     if (auto wrong = only(request, "POST")) return respond(std::move(*wrong));
@@ -182,8 +183,21 @@ void Api::one_job(const Request& request, const Target& target, Respond respond)
     return ask(control::AskCancelJob{0, id}, std::move(respond),
                [this, id](const control::Answer&) { return job_response(200, id); });
   }
+  if (handled) return say_handled(request, id, std::move(respond));
   if (auto wrong = only(request, "GET")) return respond(std::move(*wrong));
   show_job(id, why, std::move(respond));
+}
+
+void Api::say_handled(const Request& request, control::JobId id, Respond respond) {
+  if (auto wrong = only(request, "POST")) return respond(std::move(*wrong));
+  BodyReader body(request, {"what"});
+  const std::string what = body.text("what", true, 1, 16);
+  if (what != "load" && what != "unload" && !what.empty())
+    body.add_finding("what", "Must be \"load\" or \"unload\".");
+  if (auto wrong = body.refusal()) return respond(std::move(*wrong));
+  ask(control::AskSayHandled{0, id,
+                             what == "load" ? control::Handling::load : control::Handling::unload},
+      std::move(respond), [this, id](const control::Answer&) { return job_response(202, id); });
 }
 
 void Api::show_job(control::JobId id, bool only_why, Respond respond) {

@@ -67,6 +67,7 @@ class Api {
   void create_job(const Request& request, Respond respond);
   void ask_job(const Request& request, control::AskJob job, Respond respond);
   void list_jobs(const Target& target, const Respond& respond);
+  void say_handled(const Request& request, control::JobId id, Respond respond);
   void show_job(control::JobId id, bool only_why, Respond respond);
   void place_cart(const Request& request, CartIx cart, Respond respond);
 

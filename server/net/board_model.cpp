@@ -2,6 +2,7 @@
 #include "server/net/board_model.hpp"
 
 #include <algorithm>
+#include <utility>
 
 namespace tagline::net {
 namespace {
@@ -32,48 +33,68 @@ Instant ended_at(const control::Job& job) { return job.ended_at.value_or(job.cha
 }  // namespace
 
 BoardModel::BoardModel(const floor::Track& track, const std::vector<std::string>& cart_names,
-                       control::LiveLimit live_limit, int pace, std::string run)
+                       control::LiveLimit live_limit, int pace, std::string run,
+                       std::vector<access::SeenAlarm> seen_alarms)
     : view_(track, cart_names),
       run_(std::move(run)),
       pace_(pace),
       live_limit_(std::move(live_limit)),
-      loads_(track.floor().stations.size()) {
+      loads_(track.floor().stations.size()),
+      alarms_(view_, std::move(seen_alarms)) {
   carts_.resize(cart_names.size());
   for (std::uint32_t k = 0; k < carts_.size(); ++k) {
-    control::CartView off;
-    off.cart = CartIx{k};
-    carts_[k].text = view_.cart(off, carts_[k].why);
+    carts_[k].now.cart.cart = CartIx{k};
+    carts_[k].told = carts_[k].now.cart;
   }
 }
 
 void BoardModel::put_cart(const CartShown& shown) {
   CartEntry& entry = carts_.at(shown.cart.cart.value);
-  entry.newer = shown;
-  entry.connected = shown.cart.connected;
+  entry.now = shown;
+  entry.known = true;
+  entry.text.clear();
+  entry.why.clear();
   changed_carts_.insert(shown.cart.cart);
 }
 
-const BoardModel::CartEntry& BoardModel::rendered(CartIx cart) const {
-  CartEntry& entry = carts_[cart.value];
-  if (!entry.newer) return entry;
-  std::string why = view_.why(entry.newer->why);
-  std::string text = view_.cart(entry.newer->cart, why);
-  entry.newer.reset();
-  if (text == entry.text) return entry;
-  entry.text = std::move(text);
-  entry.why = std::move(why);
-  entry.changed = true;
-  return entry;
+const std::string& BoardModel::why_of(const CartEntry& entry) const {
+  if (entry.why.empty()) entry.why = view_.why(entry.now.why);
+  return entry.why;
+}
+
+const std::string& BoardModel::cart_json(CartIx cart) const {
+  const CartEntry& entry = carts_.at(cart.value);
+  if (entry.text.empty()) entry.text = view_.cart(entry.now.cart, why_of(entry));
+  return entry.text;
+}
+
+std::string BoardModel::tell_carts() {
+  std::string carts;
+  for (const CartIx cart : std::exchange(changed_carts_, {})) {
+    CartEntry& entry = carts_[cart.value];
+    const std::string& why = why_of(entry);
+    const std::string change = view_.cart_change(entry.told, entry.told_why, entry.now.cart, why);
+    if (change.empty()) continue;
+    append(carts, change);
+    entry.told = entry.now.cart;
+    entry.told_why = why;
+  }
+  return carts;
 }
 
 bool BoardModel::put_job(const JobShown& shown) {
   const control::Job& job = shown.job;
-  std::string why = view_.why(shown.why);
   JobEntry& entry = jobs_[job.id];
   const auto expected = steadied(entry.expected, shown.expected);
+  // Every job comes by twice a second, as a rule as it was: making its text would take far longer.
+  const bool is_new = entry.text.empty();
+  if (!is_new && entry.job == job && entry.reasons == shown.why && entry.expected == expected)
+    return false;
+  std::string why = view_.why(shown.why);
   std::string text = view_.job(job, why, expected);
+  entry.reasons = shown.why;
   if (entry.text == text) return false;
-  if (!entry.text.empty() && control::is_final(entry.job.state))
+  if (!is_new && control::is_final(entry.job.state))
     ended_.erase({ended_at(entry.job), entry.job.id});
   entry.job = job;
   entry.expected = expected;
@@ -103,13 +124,7 @@ bool BoardModel::apply(const Views& views) {
     changed_stations_.insert(station);
     any = true;
   }
-  if (views.alarms) {
-    std::string text = view_.alarms(*views.alarms);
-    if (text != alarms_) {
-      alarms_ = std::move(text);
-      alarms_changed_ = any = true;
-    }
-  }
+  if (views.alarms && alarms_.apply(*views.alarms)) alarms_changed_ = any = true;
   if (views.all_stopped && *views.all_stopped != all_stopped_) {
     all_stopped_ = *views.all_stopped;
     fleet_changed_ = any = true;
@@ -130,12 +145,12 @@ bool BoardModel::apply(const Views& views) {
 
 std::string BoardModel::carts_json() const {
   std::string list;
-  for (std::uint32_t k = 0; k < carts_.size(); ++k) append(list, rendered(CartIx{k}).text);
+  for (std::uint32_t k = 0; k < carts_.size(); ++k) append(list, cart_json(CartIx{k}));
   return "{\"carts\":[" + list + "]}";
 }
 
 std::string BoardModel::cart_why_json(CartIx cart) const {
-  return "{\"why\":" + rendered(cart).why + "}";
+  return "{\"why\":" + why_of(carts_.at(cart.value)) + "}";
 }
 
 std::string BoardModel::job_why_json(control::JobId id) const {
@@ -190,7 +205,13 @@ std::string BoardModel::jobs_json(std::optional<control::JobState> state, std::s
   return "{\"jobs\":[" + list_jobs(state, limit, limit) + "]}";
 }
 
-std::string BoardModel::alarms_json() const { return "{\"alarms\":" + alarms_ + "}"; }
+std::string BoardModel::alarms_json() const { return "{\"alarms\":" + alarms_.text() + "}"; }
+
+bool BoardModel::see_alarm(std::uint64_t alarm, const access::SeenAlarm& seen) {
+  const bool there = alarms_.mark(alarm, seen);
+  alarms_changed_ = alarms_changed_ || there;
+  return there;
+}
 
 std::string BoardModel::downtimes_json() const { return "{\"downtimes\":" + downtimes_ + "}"; }
 
@@ -204,21 +225,18 @@ std::string BoardModel::zone_json(ZoneIx zone) const {
 }
 
 std::size_t BoardModel::connected_carts() const {
-  return static_cast<std::size_t>(std::count_if(
-      carts_.begin(), carts_.end(), [](const CartEntry& entry) { return entry.connected; }));
+  return static_cast<std::size_t>(
+      std::count_if(carts_.begin(), carts_.end(),
+                    [](const CartEntry& entry) { return entry.now.cart.connected; }));
 }
 
 SharedText BoardModel::next_change(Instant now) {
-  std::erase_if(changed_carts_, [this](CartIx cart) { return !rendered(cart).changed; });
-  if (changed_carts_.empty() && changed_jobs_.empty() && changed_stations_.empty() &&
-      !alarms_changed_ && !fleet_changed_ && !downtimes_changed_ && !zones_changed_)
+  const std::string carts = tell_carts();
+  if (carts.empty() && changed_jobs_.empty() && changed_stations_.empty() && !alarms_changed_ &&
+      !fleet_changed_ && !downtimes_changed_ && !zones_changed_)
     return nullptr;
   ++rev_;
-  std::string carts, jobs, stations;
-  for (const CartIx cart : changed_carts_) {
-    append(carts, carts_[cart.value].text);
-    carts_[cart.value].changed = false;
-  }
+  std::string jobs, stations;
   for (const control::JobId id : changed_jobs_) append(jobs, jobs_.at(id).text);
   for (const StationIx station : changed_stations_) append(stations, station_json(station));
   std::string text = "{\"type\":\"change\",\"rev\":" + std::to_string(rev_) + ",\"time\":\"" +
@@ -226,12 +244,11 @@ SharedText BoardModel::next_change(Instant now) {
   if (!carts.empty()) text += ",\"carts\":[" + carts + "]";
   if (!jobs.empty()) text += ",\"jobs\":[" + jobs + "]";
   if (!stations.empty()) text += ",\"stations\":[" + stations + "]";
-  if (alarms_changed_) text += ",\"alarms\":" + alarms_;
+  if (alarms_changed_) text += ",\"alarms\":" + alarms_.text();
   if (fleet_changed_) text += std::string(",\"all_stopped\":") + (all_stopped_ ? "true" : "false");
   if (downtimes_changed_) text += ",\"downtimes\":" + downtimes_;
   if (zones_changed_) text += ",\"zones\":" + view_.zones(stopped_zones_);
   text += '}';
-  changed_carts_.clear();
   changed_jobs_.clear();
   changed_stations_.clear();
   alarms_changed_ = fleet_changed_ = downtimes_changed_ = zones_changed_ = false;
@@ -247,7 +264,7 @@ SharedText BoardModel::next_change(Instant now) {
 
 std::string BoardModel::snapshot(Instant now) const {
   std::string carts, stations;
-  for (std::uint32_t k = 0; k < carts_.size(); ++k) append(carts, rendered(CartIx{k}).text);
+  for (std::uint32_t k = 0; k < carts_.size(); ++k) append(carts, cart_json(CartIx{k}));
   for (std::uint32_t k = 0; k < loads_.size(); ++k)
     if (loads_[k]) append(stations, station_json(StationIx{k}));
   return "{\"type\":\"snapshot\",\"run\":" + json_quote(run_) + ",\"rev\":" + std::to_string(rev_) +
@@ -255,7 +272,7 @@ std::string BoardModel::snapshot(Instant now) const {
          ",\"all_stopped\":" + (all_stopped_ ? "true" : "false") + ",\"carts\":[" + carts +
          "],\"jobs\":[" +
          list_jobs(std::nullopt, static_cast<std::size_t>(-1), snapshot_ended_jobs) +
-         "],\"stations\":[" + stations + "],\"alarms\":" + alarms_ +
+         "],\"stations\":[" + stations + "],\"alarms\":" + alarms_.text() +
          ",\"downtimes\":" + downtimes_ + ",\"zones\":" + view_.zones(stopped_zones_) + "}";
 }
 

@@ -12,6 +12,7 @@
 #include <string_view>
 #include <vector>
 
+#include "server/net/alarm_board.hpp"
 #include "server/net/json_view.hpp"
 #include "server/net/release.hpp"
 #include "server/net/ws_link.hpp"
@@ -29,16 +30,29 @@ class BoardModel {
 
   /// `track` and `cart_names` must outlive it. `run` differs at every start of the service.
   BoardModel(const floor::Track& track, const std::vector<std::string>& cart_names,
-             control::LiveLimit live_limit, int pace, std::string run);
+             control::LiveLimit live_limit, int pace, std::string run,
+             std::vector<access::SeenAlarm> seen_alarms = {});
+  BoardModel(const BoardModel&) = delete;
+  BoardModel& operator=(const BoardModel&) = delete;
 
-  /// Takes in new views. True if something may differ from what was shown before: a cart's text is
-  /// made when somebody wants it, since carts change with every tag read and paths are long.
+  /// Takes in new views. True if something may differ from what was shown before: a cart is
+  /// compared when somebody wants to know, since carts change with every tag read.
   bool apply(const Views& views);
 
   // ---- for REST ----
   [[nodiscard]] std::string floor_json() const { return view_.floor(pace_, live_limit_, loads_); }
   [[nodiscard]] std::string carts_json() const;
-  [[nodiscard]] const std::string& cart_json(CartIx cart) const { return rendered(cart).text; }
+  [[nodiscard]] const std::string& cart_json(CartIx cart) const;
+  /// What decides whether a cart may leave the fleet.
+  struct Standing {
+    control::CartMode mode{control::CartMode::in_doubt};
+    std::optional<control::JobId> job{};
+  };
+  [[nodiscard]] Standing standing(CartIx cart) const {
+    const CartEntry& entry = carts_.at(cart.value);
+    if (!entry.known) return {};
+    return {entry.now.cart.mode, entry.now.cart.job};
+  }
   /// `{"why":[...]}`
   [[nodiscard]] std::string cart_why_json(CartIx cart) const;
   [[nodiscard]] const control::Job* job(control::JobId id) const;
@@ -61,7 +75,12 @@ class BoardModel {
   [[nodiscard]] std::string zones_json() const;
   [[nodiscard]] std::string zone_json(ZoneIx zone) const;
   [[nodiscard]] bool all_stopped() const { return all_stopped_; }
+  [[nodiscard]] const std::string& run() const { return run_; }
   [[nodiscard]] std::size_t connected_carts() const;
+
+  [[nodiscard]] AlarmBoard& alarm_board() { return alarms_; }
+  /// AlarmBoard::mark(), for the next revision to tell.
+  bool see_alarm(std::uint64_t alarm, const access::SeenAlarm& seen);
 
   // ---- for live updates ----
   /// What changed since the last one, as a new revision; nothing if nothing did.
@@ -74,23 +93,27 @@ class BoardModel {
 
  private:
   struct CartEntry {
-    std::string text;
-    std::string why{"[]"};
-    bool connected{};
-    /// What the texts are still to be made of; nothing if they are as it is.
-    std::optional<CartShown> newer;
-    /// The text has changed since the last revision.
-    bool changed{};
+    CartShown now;
+    bool known{};  // false until the core has said what it is
+    /// Of the latest revision.
+    control::CartView told;
+    std::string told_why{"[]"};
+    // Made of `now` when somebody wants them; "" until then.
+    mutable std::string text;
+    mutable std::string why;
   };
   struct JobEntry {
     control::Job job;
+    std::vector<control::Reason> reasons;
     std::string text;
     std::string why;
     /// As it is shown.
     std::optional<control::Expected> expected;
   };
   void put_cart(const CartShown& shown);
-  const CartEntry& rendered(CartIx cart) const;
+  const std::string& why_of(const CartEntry& entry) const;
+  /// What of the changed carts differs from what was told; told from now on.
+  std::string tell_carts();
   bool put_job(const JobShown& shown);
   [[nodiscard]] std::string list_jobs(std::optional<control::JobState> state, std::size_t limit,
                                       std::size_t ended_limit) const;
@@ -99,17 +122,17 @@ class BoardModel {
   std::string run_;
   int pace_;
   control::LiveLimit live_limit_;
-  mutable std::vector<CartEntry> carts_;  // texts are made late
+  std::vector<CartEntry> carts_;
   std::map<control::JobId, JobEntry> jobs_;
   /// Ended jobs by the moment they ended, oldest first.
   std::set<std::pair<Instant, control::JobId>> ended_;
   std::vector<std::optional<int>> loads_;  // by StationIx; nothing without a capacity
-  std::string alarms_{"[]"};
+  AlarmBoard alarms_;
   std::string downtimes_{"[]"};
   std::vector<ZoneIx> stopped_zones_;
   bool all_stopped_{false};
 
-  std::set<CartIx> changed_carts_;  // or only looked at
+  std::set<CartIx> changed_carts_;  // maybe
   std::set<control::JobId> changed_jobs_;
   std::set<StationIx> changed_stations_;
   bool alarms_changed_{false};

@@ -12,19 +12,6 @@ namespace {
 
 using protocol::CloseCode;
 
-constexpr std::size_t longest_key = 64;
-
-/// Takes the same time whatever the texts are, so that a key can't be guessed piece by piece.
-bool same_key(std::string_view a, std::string_view b) {
-  unsigned difference = a.size() == b.size() ? 0 : 1;
-  for (std::size_t k = 0; k < longest_key; ++k) {
-    const unsigned char x = k < a.size() ? static_cast<unsigned char>(a[k]) : 0;
-    const unsigned char y = k < b.size() ? static_cast<unsigned char>(b[k]) : 0;
-    difference |= static_cast<unsigned>(x ^ y);
-  }
-  return difference == 0 && a.size() <= longest_key;
-}
-
 SharedText encoded(const protocol::ServiceMessage& message) {
   return std::make_shared<const std::string>(protocol::encode(message));
 }
@@ -69,6 +56,7 @@ class CartDesk::Peer : public WsPeer {
     // Everything handed over before the greeting has taken effect: outcomes keep their order.
     protocol::Seq& acked = desk_.carts_[cart_->value].acked;
     acked = std::max(acked, greeted_taken_);
+    if (desk_.listener_) desk_.listener_->welcomed(*cart_);
     link_->send(encoded(protocol::Welcome{greeted_taken_, now.time_since_epoch().count()}));
   }
 
@@ -142,8 +130,16 @@ class CartDesk::Peer : public WsPeer {
       return;
     }
     entry.taken = seq;
+    if (desk_.listener_) tell(*desk_.listener_, message);
     desk_.inbox_.post(to_event(*cart_, message), Origin{*cart_, number_, seq});
     if (++in_flight_ == most_in_flight) link_->pause_reading(true);
+  }
+
+  void tell(CartListener& listener, const protocol::CartMessage& message) const {
+    if (const auto* read = std::get_if<protocol::Read>(&message))
+      listener.has_read(*cart_, read->tag);
+    if (const auto* state = std::get_if<protocol::State>(&message))
+      listener.says_moving(*cart_, state->moving);
   }
 
   CartDesk& desk_;
@@ -199,16 +195,28 @@ void CartDesk::tick(Budget::Time now) {
 
 std::optional<CartIx> CartDesk::check_key(const protocol::Hello& hello) const {
   // Every cart is looked at, and an unknown one is compared too: the time tells nothing.
-  static constexpr std::string_view nobody = "0000000000000000";
+  static constexpr access::Digest nobody{};
   std::optional<CartIx> found;
-  std::string_view key = nobody;
+  const access::Digest* key = &nobody;
   for (std::uint32_t k = 0; k < carts_.size(); ++k) {
-    if (carts_[k].known.id != hello.cart) continue;
+    if (carts_[k].known.id != hello.cart || carts_[k].shut_out) continue;
     found = CartIx{k};
-    key = carts_[k].known.key;
+    key = &carts_[k].known.key;
   }
-  const bool right = same_key(key, hello.key);
+  const bool right = access::same(*key, access::sha256(hello.key));
   return right ? found : std::nullopt;
+}
+
+void CartDesk::change_key(CartIx cart, const access::Digest& key) {
+  Entry& entry = carts_[cart.value];
+  entry.known.key = key;
+  if (Peer* peer = entry.peer) peer->close(CloseCode::wrong_key, "this cart has a new key");
+}
+
+void CartDesk::shut_out(CartIx cart, std::string_view reason) {
+  Entry& entry = carts_[cart.value];
+  entry.shut_out = true;
+  if (Peer* peer = entry.peer) peer->close(CloseCode::wrong_key, reason);
 }
 
 void CartDesk::deliver(const Release& release) {

@@ -13,7 +13,9 @@
 #include <vector>
 
 #include "protocol/codec.hpp"
+#include "server/access/secret.hpp"
 #include "server/floor/floor.hpp"
+#include "server/net/cart_listener.hpp"
 #include "server/net/release.hpp"
 #include "server/net/wrong_keys.hpp"
 #include "server/net/ws_link.hpp"
@@ -23,7 +25,8 @@ namespace tagline::net {
 /// A cart that may connect.
 struct KnownCart {
   std::string id;
-  std::string key;
+  /// Of what it greets with.
+  access::Digest key;
 };
 
 /// All on the network thread.
@@ -35,6 +38,8 @@ class CartDesk {
   /// `fleet` is in CartIx order. `floor` and `inbox` must outlive it.
   CartDesk(const floor::Floor& floor, std::vector<KnownCart> fleet, Inbox& inbox);
   ~CartDesk();
+  /// Tells it too what carts report, from now on. It must outlive this.
+  void tell(CartListener& listener) { listener_ = &listener; }
 
   /// Where too many wrong keys came from, a greeting is looked at only after this.
   static constexpr std::chrono::milliseconds delay_of_suspects{2'000};
@@ -51,6 +56,11 @@ class CartDesk {
   void deliver(const Release& release);
   /// Tells every connected cart to stop, past any order.
   void stop_all(const std::string& reason);
+  /// From now on it greets with another key; the link it has with the old one is closed.
+  void change_key(CartIx cart, const access::Digest& key);
+  /// It may not greet any more, and the link it has is closed with that reason.
+  void shut_out(CartIx cart, std::string_view reason);
+  void let_in_again(CartIx cart) { carts_[cart.value].shut_out = false; }
   /// Closes every link; no event is posted for it.
   void close_all(protocol::CloseCode code, std::string_view reason);
 
@@ -59,6 +69,7 @@ class CartDesk {
   /// What is known of a cart while the service runs.
   struct Entry {
     KnownCart known;
+    bool shut_out{false};
     std::optional<std::string> boot;
     protocol::Seq taken{0};  // highest seq of this boot handed to the core
     protocol::Seq acked{0};  // highest that has taken effect
@@ -69,6 +80,7 @@ class CartDesk {
 
   const floor::Floor& floor_;
   Inbox& inbox_;
+  CartListener* listener_{nullptr};
   std::vector<Entry> carts_;
   std::uint64_t last_link_{0};
   WrongKeys wrong_keys_;

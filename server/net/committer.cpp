@@ -9,6 +9,19 @@
 #include <utility>
 
 namespace tagline::net {
+namespace {
+
+bool sends(const Release& release) { return release.origin || !release.messages.empty(); }
+
+/// Leaves what is for carts.
+Release split_views(Release& release) {
+  Release views;
+  views.at = release.at;
+  views.views = std::exchange(release.views, {});
+  return views;
+}
+
+}  // namespace
 
 Committer::Committer(Journal& journal, Outbox& outbox, std::chrono::milliseconds tidy_every)
     : journal_(journal),
@@ -28,10 +41,15 @@ void Committer::submit(Instant now, Batch batch, Release release) {
     if (straight) {
       if (put_off(std::move(batch))) wake_.notify_one();
     } else {
+      const bool first = batch.records.empty() && sends(release) &&
+                         may_go_before(kept_back_, release) &&
+                         may_go_before(kept_back_still_, release);
+      Release rest = first ? split_views(release) : std::exchange(release, {});
+      precedence_.add(batch, rest, kept_back_);
       batches_.push_back(std::move(batch));
-      releases_.push_back(std::move(release));
+      releases_.push_back(std::move(rest));
       wake_.notify_one();
-      return;
+      if (!first) return;
     }
   }
   let_out(std::move(release));
@@ -92,6 +110,15 @@ void Committer::keep(std::vector<access::Change> changes, std::function<void(boo
   }
 }
 
+void Committer::keep_sums(figures::Sums sums) {
+  const std::lock_guard lock(mutex_);
+  if (failed_ || sums.empty()) return;
+  const auto add = [](auto& to, auto& from) { to.insert(to.end(), from.begin(), from.end()); };
+  add(late_.sums.carts, sums.carts);
+  add(late_.sums.merges, sums.merges);
+  if (due_by(std::chrono::steady_clock::now() + quiet_delay)) wake_.notify_one();
+}
+
 void Committer::look_up(std::function<void(Journal&)> look) {
   const std::lock_guard lock(mutex_);
   lookups_.push_back(std::move(look));
@@ -141,7 +168,9 @@ void Committer::run() {
     const bool urgent = std::any_of(batches.begin(), batches.end(), [](const Batch& batch) {
       return !batch.records.empty() || batch.ending;
     });
-    if (urgent || late_is_due || !keeps.empty()) {
+    // Who reads the audit log is to find there what was answered before.
+    const bool looked_at = !lookups.empty() && !late_.access.empty();
+    if (urgent || late_is_due || looked_at || !keeps.empty()) {
       if (late_due_) batches.insert(batches.begin(), std::exchange(late_, {}));
       late_due_.reset();
       for (Keep& keep : keeps) batches.emplace_back().access = std::move(keep.changes);
@@ -152,6 +181,7 @@ void Committer::run() {
     const Instant now = now_;
     // Nobody waits for trace alone: what comes meanwhile overtakes no release.
     busy_ = urgent || !releases.empty();
+    kept_back_still_ = std::exchange(kept_back_, {});
     lock.unlock();
     const bool written = batches.empty() || write(now, batches);
     if (written)
@@ -160,6 +190,7 @@ void Committer::run() {
     for (const auto& look : lookups) look(journal_);
     lock.lock();
     busy_ = false;
+    kept_back_still_ = {};
     if (last && batches_.empty() && keeps_.empty() && lookups_.empty()) return;
     if (!stopping_ && real >= next_tidy_) {
       next_tidy_ = real + tidy_every_;

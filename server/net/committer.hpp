@@ -11,6 +11,7 @@
 #include <vector>
 
 #include "server/net/journal.hpp"
+#include "server/net/precedence.hpp"
 #include "server/net/release.hpp"
 
 namespace tagline::net {
@@ -32,8 +33,9 @@ class Committer {
   Committer& operator=(const Committer&) = delete;
 
   /// Called by one thread only. An outcome with nothing to record goes straight out from the
-  /// calling thread if no earlier one is still waiting; else it keeps its place in the order. Trace
-  /// that is being written keeps nobody waiting.
+  /// calling thread if no earlier one is still waiting; else it keeps its place in the order, but
+  /// for messages that none of those waiting concern (precedence.hpp), which go straight out with
+  /// the acknowledgement. Trace that is being written keeps nobody waiting.
   /// After a failed write everything is dropped.
   void submit(Instant now, Batch batch, Release release);
 
@@ -44,6 +46,9 @@ class Committer {
   /// is then called on the committer's thread, or `done(false)` if they can't be stored. Without
   /// `done` they are written behind, like trace.
   void keep(std::vector<access::Change> changes, std::function<void(bool)> done = {});
+
+  /// Thread-safe. Sums for the figures, written behind, like trace.
+  void keep_sums(figures::Sums sums);
 
   /// Thread-safe. Looks something up between two groups, on the committer's thread.
   void look_up(std::function<void(Journal&)> look);
@@ -74,7 +79,10 @@ class Committer {
   // Under mutex_:
   std::vector<Batch> batches_;
   std::vector<Release> releases_;
-  Batch late_;  // what is written behind
+  Precedence precedence_;
+  KeptBack kept_back_;        // by releases_
+  KeptBack kept_back_still_;  // by those that are being written or let out
+  Batch late_;                // what is written behind
   std::optional<Moment> late_due_;
   std::vector<Keep> keeps_;
   std::vector<std::function<void(Journal&)>> lookups_;

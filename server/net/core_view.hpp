@@ -3,11 +3,10 @@
 #pragma once
 
 #include <chrono>
-#include <map>
 #include <vector>
 
 #include "server/control/core.hpp"
-#include "server/net/release.hpp"
+#include "server/net/views.hpp"
 
 namespace tagline::net {
 
@@ -31,24 +30,25 @@ class CoreView {
   [[nodiscard]] Steady::duration pause() const;
 
  private:
-  using AllExpected = std::map<control::JobId, control::Expected>;
-
-  /// The forecast over all carts is the one thing that can't be done in parts. It is made anew at
-  /// most so often that it takes a small share of the time.
-  const AllExpected& expected();
-  [[nodiscard]] CartShown view(CartIx cart) const { return {core_.cart(cart), core_.why(cart)}; }
+  /// Works out when jobs are expected to come about: that of `first`, or else the next ones of a
+  /// round over all that carts have. Does nothing if it was done lately: where much of the fleet
+  /// has to be looked at for one job it takes milliseconds, and all must take a small share of the
+  /// time.
+  void look_ahead(const control::Job* first);
+  void begin_to_look_ahead();
+  void expect(const control::Job& job);
   JobShown view(const control::Job& job);
-  void view_loads(StationIx station, Views& into) const;
-  void view_rest(Views& into) const;
   void begin_round();
 
   const control::Core& core_;
   std::size_t station_count_;
   AllExpected expected_;
-  Steady::time_point expected_due_{};
+  Steady::time_point look_ahead_due_{};
+  std::vector<control::JobId> to_look_ahead_;
   // The round: the next cart, and what is left of the jobs that were open when it began.
   std::uint32_t next_cart_{0};
   std::vector<control::JobId> jobs_left_;
+  std::size_t in_a_part_{1};
   std::size_t parts_{1};
 };
 

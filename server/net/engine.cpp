@@ -1,4 +1,4 @@
-// The core's thread.
+// One event after the other.
 #include "server/net/engine.hpp"
 
 #include <spdlog/spdlog.h>
@@ -41,10 +41,14 @@ void Engine::start() {
 }
 
 void Engine::post(control::Event event, std::optional<Origin> origin) {
-  const std::lock_guard lock(mutex_);
+  std::unique_lock lock(mutex_);
   if (stopping_) return;
   queue_.push_back({std::move(event), origin});
-  wake_.notify_one();
+  if (core_taken_) return;  // whoever has it looks into the queue before giving it back
+  core_taken_ = true;
+  handle_queued(lock);
+  core_taken_ = false;
+  core_free_.notify_one();
 }
 
 void Engine::find_job(control::JobId id, std::function<void(std::optional<control::Job>)> done) {
@@ -92,22 +96,15 @@ void Engine::run() {
       shortest_tick, std::chrono::nanoseconds(std::chrono::seconds(1)) / clock_.pace());
   auto next_tick = Steady::now() + tick_every;
   auto next_part = Steady::now() + view_.pause();
-  std::vector<Item> items;
+  std::unique_lock lock(mutex_);
   for (;;) {
-    bool last = false;
-    {
-      std::unique_lock lock(mutex_);
-      wake_.wait_until(lock, std::min(next_tick, next_part),
-                       [this] { return stopping_ || !queue_.empty(); });
-      items.clear();
-      items.swap(queue_);
-      last = stopping_;
-    }
-    for (Item& item : items) handle(std::move(item.event), item.origin);
-    if (last) {
-      if (!failed_) end_run("stopped");
-      return;
-    }
+    handle_queued(lock);
+    if (stopping_) break;
+    core_taken_ = false;
+    wake_.wait_until(lock, std::min(next_tick, next_part), [this] { return stopping_; });
+    core_free_.wait(lock, [this] { return !core_taken_; });
+    core_taken_ = true;
+    lock.unlock();
     const auto real = Steady::now();
     if (real >= next_tick) {
       handle(control::Tick{}, std::nullopt);
@@ -117,6 +114,19 @@ void Engine::run() {
       show_part();
       next_part = real + view_.pause();
     }
+    lock.lock();
+  }
+  lock.unlock();
+  if (!failed_) end_run("stopped");
+}
+
+void Engine::handle_queued(std::unique_lock<std::mutex>& lock) {
+  while (!queue_.empty()) {
+    items_.clear();
+    items_.swap(queue_);
+    lock.unlock();
+    for (Item& item : items_) handle(std::move(item.event), item.origin);
+    lock.lock();
   }
 }
 

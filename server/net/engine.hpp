@@ -1,5 +1,7 @@
-// The one writer: the thread that owns the core. Events go in by a queue, outcomes leave by the
-// committer. Nothing else ever calls the core.
+// The one writer: nobody but the engine calls the core, one event after the other. Events go in by
+// a queue, outcomes leave by the committer. A thread that posts while the core rests handles its
+// event itself: waking another thread for it, and being woken again with what came of it, would
+// take ten times as long as the event. A thread of the engine's own does what time brings.
 #pragma once
 
 #include <atomic>
@@ -14,11 +16,13 @@
 #include "server/net/clock.hpp"
 #include "server/net/committer.hpp"
 #include "server/net/core_view.hpp"
+#include "server/net/figure_source.hpp"
 #include "server/net/release.hpp"
+#include "server/net/views.hpp"
 
 namespace tagline::net {
 
-class Engine : public Inbox, public AccessKeeper {
+class Engine : public Inbox, public AccessKeeper, public FigureKeeper {
  public:
   /// How an event is decided.
   using Decide = std::function<control::Outcome(Instant, const control::Event&)>;
@@ -36,6 +40,7 @@ class Engine : public Inbox, public AccessKeeper {
   void keep(std::vector<access::Change> changes, std::function<void(bool)> done) override;
   void read_audit(std::size_t limit, std::optional<std::uint64_t> before,
                   std::function<void(Entries)> done) override;
+  void keep_sums(figures::Sums sums) override { committer_.keep_sums(std::move(sums)); }
   /// Handles what has been posted, writes what waits, ends both threads.
   void stop();
 
@@ -45,6 +50,9 @@ class Engine : public Inbox, public AccessKeeper {
     std::optional<Origin> origin;
   };
   void run();
+  /// Handles what is queued until nothing is; `lock` holds mutex_ before and after. Only the thread
+  /// that has set core_taken_ calls it, and anything else that uses the core.
+  void handle_queued(std::unique_lock<std::mutex>& lock);
   void handle(control::Event event, const std::optional<Origin>& origin);
   /// Tells the next part of what is live (core_view.hpp).
   void show_part();
@@ -55,12 +63,16 @@ class Engine : public Inbox, public AccessKeeper {
   const ServiceClock& clock_;
   Outbox& outbox_;
   Committer committer_;
+  // Whoever has taken the core:
   Instant now_{};
+  bool failed_{false};
+  std::vector<Item> items_;
+  // Under mutex_:
   std::mutex mutex_;
-  std::condition_variable wake_;
-  std::vector<Item> queue_;  // under mutex_
-  bool stopping_{false};     // under mutex_
-  bool failed_{false};       // the engine's thread only
+  std::condition_variable wake_, core_free_;  // both for the engine's thread
+  std::vector<Item> queue_;
+  bool core_taken_{true};  // until the thread runs
+  bool stopping_{false};
   std::thread thread_;
 };
 

@@ -27,6 +27,7 @@ struct Request {
   std::optional<std::string> content_type;
   std::optional<std::string> accept_encoding;
   std::optional<std::string> if_none_match;
+  std::optional<std::string> if_match{};
   std::optional<std::string> idempotency_key;
   /// All of the field's lines, joined by "; ".
   std::optional<std::string> cookie{};

@@ -59,6 +59,7 @@ Request plain(const Message& message) {
   request.content_type = field(message, http::field::content_type);
   request.accept_encoding = field(message, http::field::accept_encoding);
   request.if_none_match = field(message, http::field::if_none_match);
+  request.if_match = field(message, http::field::if_match);
   request.idempotency_key = field(message, "Idempotency-Key");
   request.authorization = field(message, http::field::authorization);
   request.csrf = field(message, "X-Tagline-Csrf");
@@ -85,13 +86,14 @@ std::vector<std::string> offered_subprotocols(const UpgradeRequest& request) {
 }
 
 /// What a request that can't be read is answered with; nothing if the connection is gone.
-std::optional<Response> refusal(const error_code& error, const NetLimits& limits) {
+std::optional<Response> refusal(const error_code& error, const NetLimits& limits,
+                                std::size_t most_body) {
   if (error == http::error::header_limit)
     return problem(431, "head_too_large", "The request's head is too large",
                    "At most " + std::to_string(limits.head_bytes) + " bytes are taken.");
   if (error == http::error::body_limit)
     return problem(413, "body_too_large", "The request's body is too large",
-                   "At most " + std::to_string(limits.body_bytes) + " bytes are taken.");
+                   "At most " + std::to_string(most_body) + " bytes are taken.");
   if (error.category() == make_error_code(http::error::end_of_stream).category() &&
       error != http::error::end_of_stream && error != http::error::partial_message)
     return problem(400, "malformed_request", "This is no HTTP request",
@@ -110,7 +112,9 @@ class HttpSession : public Idle {
  public:
   HttpSession(Network::State& state, asio::ip::tcp::socket socket,
               std::unique_ptr<Crowd::Place> place)
-      : state_(state), place_(std::move(place)), stream_(std::move(socket)) {}
+      : state_(state), place_(std::move(place)), stream_(std::move(socket)) {
+    place_->end_by([this] { cut(); });
+  }
   ~HttpSession() override { state_.idle.erase(this); }
 
   asio::awaitable<void> run() {
@@ -146,10 +150,12 @@ class HttpSession : public Idle {
   asio::awaitable<bool> serve_one() {
     Parser parser;
     parser.header_limit(static_cast<std::uint32_t>(state_.limits.head_bytes));
-    parser.body_limit(state_.limits.body_bytes);
+    // Who asks is known with the head only; until then nothing of the body is taken in.
+    parser.body_limit(std::max(state_.limits.body_bytes, state_.limits.largest_body_bytes));
+    most_body_ = state_.limits.body_bytes;
     const error_code error = co_await read(parser);
     if (error) {
-      if (auto response = refusal(error, state_.limits)) {
+      if (auto response = refusal(error, state_.limits, most_body_)) {
         co_await answer(std::move(*response), 11, false, false);
         co_await linger();
       } else {
@@ -193,6 +199,7 @@ class HttpSession : public Idle {
         co_await http::async_read_header(stream_, buffer_, parser, as_result);
     state_.idle.erase(this);
     if (head_error) co_return head_error;
+    if (const error_code too_large = limit_body(parser)) co_return too_large;
     if (beast::iequals(parser.get()[http::field::expect], "100-continue")) {
       http::response<http::empty_body> go_on(http::status::continue_, 11);
       auto [error, size] = co_await http::async_write(stream_, go_on, as_result);
@@ -201,6 +208,18 @@ class HttpSession : public Idle {
     if (parser.is_done()) co_return error_code{};
     auto [body_error, body_size] = co_await http::async_read(stream_, buffer_, parser, as_result);
     co_return body_error;
+  }
+
+  error_code limit_body(Parser& parser) {
+    const auto length = parser.content_length();
+    if (parser.chunked() || (length && *length > most_body_)) {
+      Request head = plain(parser.get());
+      head.address = place_->address();
+      if (const auto most = state_.handler->most_body(head)) most_body_ = *most;
+    }
+    if (length && *length > most_body_) return http::error::body_limit;
+    parser.body_limit(most_body_);
+    return {};
   }
 
   asio::awaitable<Response> decide(const Request& request) {
@@ -269,6 +288,7 @@ class HttpSession : public Idle {
   Stream stream_;
   beast::flat_buffer buffer_;
   bool first_{true};  // request of this connection
+  std::size_t most_body_{0};
 };
 
 }  // namespace

@@ -9,6 +9,7 @@
 
 #include "server/access/change.hpp"
 #include "server/control/outcome.hpp"
+#include "server/figures/sums.hpp"
 #include "server/replay/block.hpp"
 
 namespace tagline::net {
@@ -29,6 +30,8 @@ struct Batch {
   std::optional<std::string> ending{};
   /// Of who may come in, and what people did.
   std::vector<access::Change> access{};
+  /// For the figures over time.
+  figures::Sums sums{};
 };
 
 /// Used by one thread at a time (the committer's).

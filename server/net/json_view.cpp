@@ -1,6 +1,7 @@
 // JSON texts of floor, carts, jobs and alarms (API.md).
 #include "server/net/json_view.hpp"
 
+#include <algorithm>
 #include <nlohmann/json.hpp>
 
 namespace tagline::net {
@@ -48,31 +49,76 @@ std::string with_member(const Json& object, std::string_view key, std::string_vi
   return text.append(",\"").append(key).append("\":").append(value).append("}");
 }
 
-Json path_json(const floor::Track& track, const std::vector<control::PathStep>& path) {
+/// `before`: the step that it follows in its path, if it has one there.
+Json step_json(const floor::Track& track, const control::PathStep* before,
+               const control::PathStep& step) {
   const floor::Ways& ways = track.ways();
   const floor::Floor& floor = track.floor();
+  const floor::Pose& pose = ways[step.pose];
+  Json segment;
+  bool reversed = false, back = false, turn = false;
+  if (before == nullptr) {
+    segment = floor[pose.by].id;
+    reversed = pose.reversed;
+  } else if (const floor::Move* move = ways.find_move(before->pose, step.pose)) {
+    segment = floor[move->segment].id;
+    back = move->gear == floor::Gear::back;
+    turn = move->turn_round;
+    // Backing out of a spur ends in the pose from before the spur, which says nothing of it.
+    reversed = back ? floor[move->segment].to == ways[before->pose].at : pose.reversed;
+  }
+  return {{"step", step.step},
+          {"point", floor[pose.at].id},
+          {"segment", std::move(segment)},
+          {"reversed", reversed},
+          {"back", back},
+          {"turn", turn},
+          {"act", name_of(step.act)}};
+}
+
+Json path_json(const floor::Track& track, const std::vector<control::PathStep>& path) {
   Json out = Json::array();
-  for (std::size_t k = 0; k < path.size(); ++k) {
-    const floor::Pose& pose = ways[path[k].pose];
-    Json segment;
-    bool reversed = false, back = false, turn = false;
-    if (k == 0) {
-      segment = floor[pose.by].id;
-      reversed = pose.reversed;
-    } else if (const floor::Move* move = ways.find_move(path[k - 1].pose, path[k].pose)) {
-      segment = floor[move->segment].id;
-      back = move->gear == floor::Gear::back;
-      turn = move->turn_round;
-      // Backing out of a spur ends in the pose from before the spur, which says nothing of it.
-      reversed = back ? floor[move->segment].to == ways[path[k - 1].pose].at : pose.reversed;
-    }
-    out.push_back({{"step", path[k].step},
-                   {"point", floor[pose.at].id},
-                   {"segment", std::move(segment)},
-                   {"reversed", reversed},
-                   {"back", back},
-                   {"turn", turn},
-                   {"act", name_of(path[k].act)}});
+  for (std::size_t k = 0; k < path.size(); ++k)
+    out.push_back(step_json(track, k == 0 ? nullptr : &path[k - 1], path[k]));
+  return out;
+}
+
+/// Whether whoever has the JSON of `told` needs but drop its first steps to have that of `now`.
+bool only_drops_steps(const floor::Track& track, const std::vector<control::PathStep>& told,
+                      const std::vector<control::PathStep>& now) {
+  if (now.empty() || now.size() > told.size()) return false;
+  const std::size_t dropped = told.size() - now.size();
+  if (!std::equal(now.begin(), now.end(), told.begin() + static_cast<std::ptrdiff_t>(dropped)))
+    return false;
+  return dropped == 0 || step_json(track, nullptr, now.front()) ==
+                             step_json(track, &told[dropped - 1], now.front());
+}
+
+/// All but the path and why it stands.
+Json cart_json(const floor::Track& track, const std::vector<std::string>& cart_names,
+               const control::CartView& view) {
+  Json out{{"id", cart_names.at(view.cart.value)},
+           {"mode", control::name_of(view.mode)},
+           {"connected", view.connected},
+           {"loaded", view.loaded},
+           {"battery", view.battery},
+           {"fault", control::name_of(view.fault)},
+           {"trouble", view.trouble},
+           {"job", view.job ? Json(view.job->value) : Json()},
+           {"trip", view.trip},
+           {"authority", view.authority},
+           {"passed_at", time_text(view.passed_at)}};
+  Json holds = Json::array();
+  for (const PieceIx piece : view.holds) holds.push_back(track.name(piece));
+  out["holds"] = std::move(holds);
+  if (view.waits_for) {
+    out["waits_for"] = {
+        {"track", track.name(view.waits_for->piece)},
+        {"cart", view.waits_for->cart ? Json(cart_names.at(view.waits_for->cart->value)) : Json()},
+        {"for_turn", view.waits_for->for_turn},
+        {"since", time_text(view.waits_for->since)}};
+  } else {
+    out["waits_for"] = nullptr;
   }
   return out;
 }
@@ -135,32 +181,26 @@ std::string JsonView::station(StationIx station, std::optional<int> loads) const
 }
 
 std::string JsonView::cart(const control::CartView& view, std::string_view why) const {
-  Json out{{"id", cart_names_->at(view.cart.value)},
-           {"mode", control::name_of(view.mode)},
-           {"connected", view.connected},
-           {"loaded", view.loaded},
-           {"battery", view.battery},
-           {"fault", control::name_of(view.fault)},
-           {"trouble", view.trouble},
-           {"job", view.job ? Json(view.job->value) : Json()},
-           {"trip", view.trip},
-           {"path", path_json(*track_, view.path)},
-           {"authority", view.authority},
-           {"passed_at", time_text(view.passed_at)}};
-  Json holds = Json::array();
-  for (const PieceIx piece : view.holds) holds.push_back(track_->name(piece));
-  out["holds"] = std::move(holds);
-  if (view.waits_for) {
-    out["waits_for"] = {
-        {"track", track_->name(view.waits_for->piece)},
-        {"cart",
-         view.waits_for->cart ? Json(cart_names_->at(view.waits_for->cart->value)) : Json()},
-        {"for_turn", view.waits_for->for_turn},
-        {"since", time_text(view.waits_for->since)}};
-  } else {
-    out["waits_for"] = nullptr;
-  }
+  Json out = cart_json(*track_, *cart_names_, view);
+  out["path"] = path_json(*track_, view.path);
   return with_member(out, "why", why);
+}
+
+std::string JsonView::cart_change(const control::CartView& told, std::string_view told_why,
+                                  const control::CartView& now, std::string_view why) const {
+  const Json before = cart_json(*track_, *cart_names_, told);
+  Json out{{"id", before.at("id")}};
+  const Json after = cart_json(*track_, *cart_names_, now);
+  for (const auto& [key, value] : after.items())
+    if (value != before.at(key)) out[key] = value;
+  if (now.path != told.path) {
+    if (only_drops_steps(*track_, told.path, now.path))
+      out["path_from"] = now.path.front().step;
+    else
+      out["path"] = path_json(*track_, now.path);
+  }
+  if (why != told_why) return with_member(out, "why", why);
+  return out.size() == 1 ? std::string() : text_of(out);
 }
 
 std::string JsonView::job(const control::Job& job, std::string_view why,
@@ -190,14 +230,25 @@ std::string JsonView::job(const control::Job& job, std::string_view why,
       "why", why);
 }
 
-std::string JsonView::alarm(const control::Alarm& alarm) const {
-  return text_of(Json{{"id", alarm.id},
-                      {"kind", control::name_of(alarm.kind)},
-                      {"cart", alarm.cart ? Json(cart_names_->at(alarm.cart->value)) : Json()},
-                      {"job", alarm.job ? Json(alarm.job->value) : Json()},
-                      {"point", alarm.point ? Json(track_->floor()[*alarm.point].id) : Json()},
-                      {"text", alarm.text},
-                      {"since", time_text(alarm.since)}});
+std::string JsonView::alarm_cause(const control::Alarm& alarm) const {
+  std::string cause(control::name_of(alarm.kind));
+  if (alarm.cart) cause += " " + cart_names_->at(alarm.cart->value);
+  if (alarm.job) cause += " job " + std::to_string(alarm.job->value);
+  if (alarm.point) cause += " " + track_->floor()[*alarm.point].id;
+  if (!alarm.detail.empty()) cause += " " + alarm.detail;
+  return cause;
+}
+
+std::string JsonView::alarm(const control::Alarm& alarm, const access::SeenAlarm* seen) const {
+  return text_of(
+      Json{{"id", alarm.id},
+           {"kind", control::name_of(alarm.kind)},
+           {"cart", alarm.cart ? Json(cart_names_->at(alarm.cart->value)) : Json()},
+           {"job", alarm.job ? Json(alarm.job->value) : Json()},
+           {"point", alarm.point ? Json(track_->floor()[*alarm.point].id) : Json()},
+           {"text", alarm.text},
+           {"since", time_text(alarm.since)},
+           {"seen", seen ? Json{{"by", seen->who}, {"at", time_text(seen->at)}} : Json()}});
 }
 
 std::string JsonView::downtimes(const std::vector<control::DowntimeView>& downtimes) const {
@@ -241,7 +292,7 @@ std::string JsonView::alarms(const std::vector<control::Alarm>& alarms) const {
   std::string out = "[";
   for (const control::Alarm& one : alarms) {
     if (out.size() > 1) out += ',';
-    out += alarm(one);
+    out += alarm(one, nullptr);
   }
   return out + "]";
 }

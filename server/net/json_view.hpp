@@ -7,6 +7,7 @@
 #include <string_view>
 #include <vector>
 
+#include "server/access/change.hpp"
 #include "server/control/core.hpp"
 #include "server/control/view.hpp"
 #include "server/floor/track.hpp"
@@ -34,16 +35,25 @@ class JsonView {
   }
   /// `why` as made above.
   [[nodiscard]] std::string cart(const control::CartView& view, std::string_view why) const;
+  /// `{"id",...}` with those members alone that differ from what was told, "" if none does. Where
+  /// nothing but passed steps has gone from the path, `path_from` tells the step that it begins
+  /// with now: paths are most of what there is to tell, and every read of a tag shortens one.
+  [[nodiscard]] std::string cart_change(const control::CartView& told, std::string_view told_why,
+                                        const control::CartView& now, std::string_view why) const;
   [[nodiscard]] std::string job(const control::Job& job, std::string_view why,
                                 const std::optional<control::Expected>& expected) const;
-  [[nodiscard]] std::string alarm(const control::Alarm& alarm) const;
+  /// `seen`: who has seen it, if anybody has.
+  [[nodiscard]] std::string alarm(const control::Alarm& alarm, const access::SeenAlarm* seen) const;
+  /// "[...]", where nobody knows who has seen which.
+  [[nodiscard]] std::string alarms(const std::vector<control::Alarm>& alarms) const;
+  /// "fault cart-1 drive": what tells it from all others, in ids, so that it means the same after a
+  /// restart.
+  [[nodiscard]] std::string alarm_cause(const control::Alarm& alarm) const;
   /// "[...]"
   [[nodiscard]] std::string downtimes(const std::vector<control::DowntimeView>& downtimes) const;
   /// "[...]": every zone of the floor.
   [[nodiscard]] std::string zones(const std::vector<ZoneIx>& stopped) const;
   [[nodiscard]] std::string zone(ZoneIx zone, bool stopped) const;
-  /// "[...]"
-  [[nodiscard]] std::string alarms(const std::vector<control::Alarm>& alarms) const;
 
  private:
   const floor::Track* track_;

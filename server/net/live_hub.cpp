@@ -5,6 +5,13 @@
 
 namespace tagline::net {
 
+namespace {
+
+/// A tenth of a millisecond, about.
+constexpr std::size_t boards_at_a_go = 8;
+
+}  // namespace
+
 class LiveHub::Peer : public WsPeer {
  public:
   Peer(LiveHub& hub, std::optional<ResumeFrom> from, std::function<bool()> may_stay)
@@ -29,6 +36,7 @@ class LiveHub::Peer : public WsPeer {
   void on_closed() override {
     link_ = nullptr;
     hub_.peers_.erase(this);
+    for (Round& round : hub_.rounds_) std::erase(round.left, this);
     hub_.watched_ = std::chrono::steady_clock::now();
   }
 
@@ -80,13 +88,41 @@ void LiveHub::send_time() {
                                                 time_text(clock_.now()) + "\"}"));
 }
 
-void LiveHub::broadcast(const SharedText& text) {
-  const std::vector<Peer*> peers(peers_.begin(), peers_.end());  // sending may end one
-  for (Peer* peer : peers)
-    if (peers_.contains(peer)) peer->send(text);
+void LiveHub::broadcast(SharedText text) {
+  if (peers_.empty()) return;
+  rounds_.push_back({std::move(text), {peers_.begin(), peers_.end()}});
+  if (sending_) return;
+  sending_ = true;
+  send_some();
+}
+
+void LiveHub::send_some() {
+  for (std::size_t k = 0; k < boards_at_a_go && !rounds_.empty();) {
+    Round& round = rounds_.front();
+    if (round.left.empty()) {
+      rounds_.pop_front();
+      continue;
+    }
+    Peer* peer = round.left.back();
+    round.left.pop_back();
+    peer->send(SharedText(round.text));  // may end this one and others
+    ++k;
+  }
+  sending_ = !rounds_.empty();
+  if (sending_) post_([this] { send_some(); });
+}
+
+void LiveHub::send_rest() {
+  while (!rounds_.empty()) {
+    Round round = std::move(rounds_.front());
+    rounds_.pop_front();
+    for (Peer* peer : round.left)
+      if (peers_.contains(peer)) peer->send(round.text);
+  }
 }
 
 void LiveHub::close_all(std::uint16_t code, std::string_view reason) {
+  send_rest();
   const std::vector<Peer*> peers(peers_.begin(), peers_.end());
   for (Peer* peer : peers)
     if (peers_.contains(peer)) peer->close(code, reason);

@@ -3,12 +3,15 @@
 
 #include <chrono>
 #include <cstdint>
+#include <deque>
 #include <functional>
 #include <memory>
 #include <optional>
 #include <set>
 #include <string>
 #include <string_view>
+#include <utility>
+#include <vector>
 
 #include "server/net/board_model.hpp"
 #include "server/net/clock.hpp"
@@ -27,8 +30,13 @@ struct ResumeFrom {
 /// All on the network thread.
 class LiveHub {
  public:
-  /// Both must outlive it.
-  LiveHub(BoardModel& model, const ServiceClock& clock) : model_(model), clock_(clock) {}
+  /// Runs the task soon, after what else is waiting to be done.
+  using Post = std::function<void(std::function<void()>)>;
+
+  /// Both must outlive it. What goes to all boards goes to a few at a time, with what carts say in
+  /// between: two hundred boards would keep a read of a tag waiting for milliseconds.
+  LiveHub(BoardModel& model, const ServiceClock& clock, Post post)
+      : model_(model), clock_(clock), post_(std::move(post)) {}
 
   [[nodiscard]] static WsRules rules();
   /// `may_stay`: whether whoever opened it is still signed in.
@@ -49,11 +57,21 @@ class LiveHub {
  private:
   class Peer;
   void make_revision();
-  void broadcast(const SharedText& text);
+  /// A text, and who has not been sent it yet.
+  struct Round {
+    SharedText text;
+    std::vector<Peer*> left;
+  };
+  void broadcast(SharedText text);
+  void send_some();
+  void send_rest();
 
   BoardModel& model_;
   const ServiceClock& clock_;
+  Post post_;
   std::set<Peer*> peers_;
+  std::deque<Round> rounds_;
+  bool sending_{false};  // send_some() is posted
   /// When there was a board last; never before the first.
   std::optional<std::chrono::steady_clock::time_point> watched_;
 };

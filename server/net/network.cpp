@@ -17,7 +17,10 @@ namespace asio = boost::asio;
 using asio::ip::tcp;
 using boost::system::error_code;
 
-constexpr std::chrono::milliseconds housekeeping_every{200};
+/// One share of the sockets at a time, each five times a second or so: all at once they would keep
+/// a read of a tag waiting.
+constexpr std::chrono::milliseconds housekeeping_every{20};
+constexpr std::size_t housekeeping_shares = 10;
 
 /// Every cart and every viewer is a descriptor; the usual soft limit of 1,024 is no reason to
 /// turn one away while the hard limit allows more.
@@ -95,11 +98,15 @@ void Network::encrypt(const TlsFiles& files) { state_->tls = load_tls(files); }
 void Network::run(HttpHandler& handler) {
   state_->handler = &handler;
   if (state_->acceptor.is_open()) accept_next(*state_);
-  every(housekeeping_every, [this] {
+  every(housekeeping_every, [this, last = static_cast<Swept*>(nullptr)]() mutable {
     const auto now = Steady::now();
-    const auto sockets = state_->sockets;  // a sweep may end one
-    for (Swept* socket : sockets)
-      if (state_->sockets.contains(socket)) socket->sweep(now);
+    const auto& sockets = state_->sockets;  // a sweep may end some
+    for (std::size_t k = sockets.size() / housekeeping_shares + 1; k > 0; --k) {
+      const auto next = sockets.upper_bound(last);
+      last = next == sockets.end() ? nullptr : *next;
+      if (last == nullptr) break;
+      last->sweep(now);
+    }
   });
   state_->io.run();
 }

@@ -6,6 +6,7 @@
 #include <cstdint>
 #include <functional>
 #include <memory>
+#include <optional>
 #include <stdexcept>
 #include <string>
 #include <variant>
@@ -21,6 +22,8 @@ namespace tagline::net {
 struct NetLimits {
   std::size_t head_bytes{8 * 1024};
   std::size_t body_bytes{16 * 1024};
+  /// For the few who send a whole floor (HttpHandler::most_body()).
+  std::size_t largest_body_bytes{2 * 1024 * 1024};
   /// For a whole request, head and body; also how long an idle connection is kept.
   std::chrono::milliseconds request_time{30'000};
   /// For the other side to take an answer.
@@ -42,6 +45,11 @@ class HttpHandler {
  public:
   virtual ~HttpHandler() = default;
   virtual void on_request(const Request& request, Respond respond) = 0;
+  /// How large the body of a request may be, by its head; nothing: as large as is usual.
+  virtual std::optional<std::size_t> most_body(const Request& head) {
+    (void)head;
+    return std::nullopt;
+  }
   /// `offered` are the subprotocols the client would speak.
   virtual std::variant<Upgrade, Response> on_upgrade(const Request& request,
                                                      const std::vector<std::string>& offered) = 0;

@@ -2,19 +2,13 @@
 #include "server/net/password_thread.hpp"
 
 #include <spdlog/spdlog.h>
-#include <sys/resource.h>
-#include <unistd.h>
 
 #include <exception>
 #include <utility>
 
+#include "server/net/low_priority.hpp"
+
 namespace tagline::net {
-namespace {
-
-/// As far back as an ordinary process can go and still be run at all.
-constexpr int lowest_priority = 19;
-
-}  // namespace
 
 PasswordThread::PasswordThread(access::HashCost cost,
                                std::function<void(std::function<void()>)> post)
@@ -68,9 +62,7 @@ bool PasswordThread::add(Whose whose, Task task) {
 }
 
 void PasswordThread::run() {
-  // On Linux a thread has a priority of its own (setpriority(2), under "C library/kernel
-  // differences"). If it can't be lowered it works all the same.
-  if (setpriority(PRIO_PROCESS, static_cast<id_t>(gettid()), lowest_priority) != 0)
+  if (!give_way_to_others())
     spdlog::warn("the thread that hashes passwords runs at the usual priority");
   std::unique_lock lock(mutex_);
   for (;;) {

@@ -1,5 +1,5 @@
 // What leaves the core after one event, once its records are durable: the unit that travels from
-// the core's thread, past the committer, to the network thread.
+// whoever had the core handle it, past the committer, to the network thread.
 #pragma once
 
 #include <functional>
@@ -60,7 +60,9 @@ struct Release {
   Views views;
 };
 
-/// Takes events in for the core. Thread-safe; never blocks.
+/// Takes events in for the core. Thread-safe; waits for nothing, but may handle the event, and
+/// those that others post meanwhile, before it returns. What comes of them is never told within the
+/// call.
 class Inbox {
  public:
   virtual ~Inbox() = default;
@@ -71,7 +73,8 @@ class Inbox {
                         std::function<void(std::optional<control::Job>)> done) = 0;
 };
 
-/// Where releases go. Called from the engine's threads, one call at a time.
+/// Where releases go. Called on any thread, one call at a time; posts nothing to the Inbox within a
+/// call, which would come back to it.
 class Outbox {
  public:
   virtual ~Outbox() = default;

@@ -35,9 +35,15 @@ constexpr std::array routes{
     Route{"GET", "/api/downtimes", Action::look, {}},
     Route{"GET", "/api/zones", Action::look, {}},
     Route{"GET", "/api/alarms", Action::look, {}},
+    Route{"GET", "/api/figures", Action::look, {}},
+    Route{"GET", "/api/figures/{}", Action::look, {}},
+    Route{"GET", "/api/past", Action::look, {}},
+    Route{"GET", "/api/past/floor", Action::look, {}},
 
+    Route{"POST", "/api/alarms/{}/seen", Action::see_alarm, "see_alarm"},
     Route{"POST", "/api/jobs", Action::ask_job, "ask_job"},
     Route{"POST", "/api/jobs/{}/cancel", Action::cancel_job, "cancel_job"},
+    Route{"POST", "/api/jobs/{}/handled", Action::say_handled, "say_handled"},
     Route{"POST", "/api/call", Action::call, "call"},
     Route{"POST", "/api/stations/{}/loads", Action::count_loads, "count_loads"},
     Route{"POST", "/api/stop", Action::stop, "stop_all"},
@@ -66,6 +72,26 @@ constexpr std::array routes{
     Route{"POST", "/api/tokens", Action::manage_tokens, "add_token"},
     Route{"POST", "/api/tokens/{}/revoke", Action::manage_tokens, "revoke_token"},
     Route{"GET", "/api/audit", Action::read_audit, {}},
+
+    Route{"GET", "/api/fleet", Action::manage_fleet, {}},
+    Route{"POST", "/api/fleet", Action::manage_fleet, "add_cart"},
+    Route{"POST", "/api/fleet/{}/key", Action::manage_fleet, "change_cart_key"},
+    Route{"POST", "/api/fleet/{}/revoke", Action::manage_fleet, "revoke_cart"},
+
+    // Checking tells what is wrong and changes nothing, so it isn't noted.
+    Route{"POST", "/api/floor/check", Action::draw_floor, {}},
+    Route{"GET", "/api/floor/file", Action::draw_floor, {}},
+    Route{"GET", "/api/floor/draft", Action::draw_floor, {}},
+    Route{"PUT", "/api/floor/draft", Action::draw_floor, "save_draft"},
+    Route{"GET", "/api/floor/draft/changes", Action::draw_floor, {}},
+    Route{"POST", "/api/floor/draft/publish", Action::publish_floor, "publish_floor"},
+    Route{"POST", "/api/floor/tryout", Action::draw_floor, {}},
+    Route{"POST", "/api/floor/tryout/end", Action::draw_floor, {}},
+    Route{"GET", "/api/floor/survey", Action::draw_floor, {}},
+    Route{"POST", "/api/floor/survey", Action::draw_floor, "begin_survey"},
+    Route{"POST", "/api/floor/survey/end", Action::draw_floor, "end_survey"},
+    Route{"GET", "/api/floor/history", Action::draw_floor, {}},
+    Route{"GET", "/api/floor/history/{}", Action::draw_floor, {}},
 };
 
 bool leads_to(std::string_view path, const std::vector<std::string>& pieces) {

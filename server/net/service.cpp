@@ -3,22 +3,31 @@
 
 #include <spdlog/spdlog.h>
 
+#include <algorithm>
 #include <array>
 #include <charconv>
 #include <csignal>
+#include <iterator>
 #include <mutex>
 #include <random>
 #include <span>
 
+#include "server/figures/tally.hpp"
 #include "server/net/access_admin.hpp"
+#include "server/net/alarm_desk.hpp"
 #include "server/net/api.hpp"
 #include "server/net/board_model.hpp"
 #include "server/net/doorkeeper.hpp"
 #include "server/net/engine.hpp"
+#include "server/net/figure_desk.hpp"
+#include "server/net/fleet_desk.hpp"
+#include "server/net/floor_desk.hpp"
 #include "server/net/live_hub.hpp"
+#include "server/net/past_desk.hpp"
 #include "server/net/sign_in.hpp"
 #include "server/net/static_files.hpp"
 #include "server/net/subprotocol.hpp"
+#include "server/net/survey_desk.hpp"
 
 namespace tagline::net {
 namespace {
@@ -27,7 +36,7 @@ using namespace std::chrono_literals;
 using Steady = std::chrono::steady_clock;
 
 /// Boards get at most this many changes a second; a person sees no more.
-constexpr auto shortest_between_changes = 50ms;
+constexpr auto shortest_between_changes = 100ms;
 constexpr auto time_every = 5s;
 /// For clients to take their last answers and close frames when the service stops.
 constexpr auto longest_farewell = 3s;
@@ -48,6 +57,9 @@ std::vector<std::string> names_of(const std::vector<KnownCart>& fleet) {
 
 /// For suspicious greetings to be looked at in time, and no sooner.
 constexpr auto desk_tick = 100ms;
+
+/// What a crash may lose of the sums for the figures.
+constexpr auto sums_every = 10s;
 
 /// For sessions and tokens to end in time.
 constexpr auto book_tick = 1s;
@@ -83,23 +95,42 @@ struct Service::Impl : Outbox, HttpHandler {
   explicit Impl(Setup chosen)
       : setup(std::move(chosen)),
         names(names_of(setup.fleet)),
-        model(setup.track, names, setup.core.live_limit(), setup.clock.pace(), new_run_id()),
+        model(setup.track, names, setup.core.live_limit(), setup.clock.pace(), new_run_id(),
+              setup.entrance.known.seen_alarms),
         files(setup.web),
-        live(model, setup.clock),
+        live(model, setup.clock,
+             [this](std::function<void()> task) { setup.network.post(std::move(task)); }),
         engine(setup.core, setup.track.floor().stations.size(), setup.journal, setup.clock, *this,
                setup.decide),
         desk(setup.track.floor(), setup.fleet, engine),
         api({setup.track.floor(), names, model, engine, [this] { return health(); },
              [this](std::function<void()> task) { setup.network.post(std::move(task)); }}),
+        alarm_desk({model, engine, setup.clock,
+                    [this](std::function<void()> task) { setup.network.post(std::move(task)); },
+                    [this] { publish_soon(); }}),
+        figure_desk({setup.figures, setup.clock,
+                     [this](std::function<void()> task) { setup.network.post(std::move(task)); }}),
+        tally(setup.track, names.size()),
         registry({engine, setup.clock,
                   [this](std::function<void()> task) { setup.network.post(std::move(task)); },
                   [this] { live.close_left(signed_out_code, "signed out"); }},
                  setup.entrance),
         doorkeeper(registry.book, setup.clock, setup.entrance.open_door),
         sign_in(registry, doorkeeper, setup.entrance.setup_code),
-        access_admin(registry, sign_in, setup.track.floor()) {}
+        access_admin(registry, sign_in, setup.track.floor()),
+        floor_desk({setup.floor_office, model, [this] { return time_text(setup.clock.now()); },
+                    [this](std::function<void()> task) { setup.network.post(std::move(task)); },
+                    [this] { begin_anew(); }}),
+        fleet_desk({setup.fleet_office, names, model, desk,
+                    [this](std::function<void()> task) { setup.network.post(std::move(task)); },
+                    [this] { begin_anew(); }}),
+        survey(names, setup.clock),
+        past(setup.past,
+             [this](std::function<void()> task) { setup.network.post(std::move(task)); }) {
+    desk.tell(survey.listener());
+  }
 
-  // ---- Outbox: on the engine's threads; hands over to the network thread ----
+  // ---- Outbox: on any thread; hands over to the network thread ----
   void release(Release one) override {
     bool first = false;
     {
@@ -135,19 +166,34 @@ struct Service::Impl : Outbox, HttpHandler {
   }
 
   // ---- network thread ----
+  /// What carts wait for goes out first, all of it; what people are shown follows.
   void take_released() {
-    std::vector<Release> batch;
+    const bool first = to_show.empty();
     {
       const std::lock_guard lock(mutex);
-      batch.swap(released);
+      if (first) {
+        to_show.swap(released);
+      } else {
+        std::ranges::move(released, std::back_inserter(to_show));
+        released.clear();
+      }
     }
+    for (; delivered < to_show.size(); ++delivered) desk.deliver(to_show[delivered]);
+    if (first && !to_show.empty()) setup.network.post([this] { show_released(); });
+  }
+
+  void show_released() {
     bool changed = false;
-    for (const Release& one : batch) {
-      desk.deliver(one);
+    delivered = 0;
+    for (const Release& one : std::exchange(to_show, {})) {
+      for (const CartShown& shown : one.views.carts) tally.see(one.at, shown.cart);
+      survey.see(one.views);
       changed = model.apply(one.views) || changed;
       api.deliver(one);
     }
-    if (changed) publish_soon();
+    if (!changed) return;
+    alarm_desk.tidy();
+    publish_soon();
   }
 
   void publish_soon() {
@@ -181,8 +227,8 @@ struct Service::Impl : Outbox, HttpHandler {
     return json_response(
         status() == "ok" ? 200 : 503,
         "{\"status\":" + json_quote(status()) + ",\"version\":" + json_quote(setup.version) +
-            ",\"floor\":" + json_quote(setup.track.floor().name) +
-            ",\"pace\":" + std::to_string(setup.clock.pace()) +
+            ",\"floor\":" + json_quote(setup.track.floor().name) + ",\"pace\":" +
+            std::to_string(setup.clock.pace()) + ",\"run\":" + json_quote(model.run()) +
             ",\"uptime_s\":" + std::to_string(up) + ",\"carts\":" + std::to_string(names.size()) +
             ",\"carts_connected\":" + std::to_string(model.connected_carts()) +
             ",\"all_stopped\":" + (model.all_stopped() ? "true" : "false") + "}");
@@ -208,14 +254,14 @@ struct Service::Impl : Outbox, HttpHandler {
     if (stopping && !asks_health) return respond(net::stopping());
     auto decided = doorkeeper.admit(request, request.method, pieces, files.has(pieces));
     if (auto* refusal = std::get_if<Doorkeeper::Refusal>(&decided)) {
-      if (refusal->visitor && refusal->route && !reads)
+      if (refusal->visitor && refusal->route && !refusal->route->what.empty() && !reads)
         registry.note(refusal->visitor->name, refusal->route->what, about_of(pieces), request,
                       refusal->response);
       return respond(std::move(refusal->response));
     }
     const auto& [visitor, route] = std::get<Doorkeeper::Admitted>(decided);
     if (!store_ok && !reads) return respond(net::store_failed());
-    if (visitor && !reads && route->action)
+    if (visitor && !reads && route->action && !route->what.empty())
       respond = noted(request, *visitor, *route, about_of(pieces), std::move(respond));
     if (asks_health && !visitor) return respond(short_health());
     if (pieces.size() > 1 && pieces[0] == "api")
@@ -241,7 +287,12 @@ struct Service::Impl : Outbox, HttpHandler {
     if (what == "accounts")
       return access_admin.accounts(request, target, *visitor, std::move(respond));
     if (what == "tokens") return access_admin.tokens(request, target, std::move(respond));
+    if (what == "alarms" && target.pieces.size() == 4)
+      return alarm_desk.see(request, target, *visitor, std::move(respond));
+    if (what == "fleet") return fleet_desk.handle(request, target, *visitor, std::move(respond));
+    if (what == "figures") return figure_desk.figures(request, target, std::move(respond));
     if (what == "audit") return access_admin.audit(target, respond);
+    if (what == "past") return past.handle(request, target, std::move(respond));
     if (what == "call") {
       // A button that is stuck must not fill the queue.
       if (const auto wait = registry.attempts.begin(
@@ -250,7 +301,32 @@ struct Service::Impl : Outbox, HttpHandler {
       return api.call(request, std::get<access::Call>(visitor->scope), visitor->name,
                       std::move(respond));
     }
+    if (what == "floor" && target.pieces.size() > 2 && target.pieces[2] == "survey")
+      return survey.handle(request, target, *visitor, respond);
+    if (what == "floor" && target.pieces.size() > 2)
+      return floor_desk.handle(request, target, *visitor, std::move(respond));
     api.handle(request, target, std::move(respond));
+  }
+
+  /// Only who may draw the floor sends as much as a whole one.
+  std::optional<std::size_t> most_body(const Request& sent) override {
+    if (!sent.target.starts_with("/api/floor/")) return std::nullopt;
+    Request head = sent;
+    see_through_proxy(head, setup.entrance.proxies);
+    const auto target = parse_target(head.target);
+    if (!target || stopping || refuse_at_door(head, setup.host_names)) return std::nullopt;
+    const auto decided = doorkeeper.admit(head, head.method, target->pieces, false);
+    const auto* admitted = std::get_if<Doorkeeper::Admitted>(&decided);
+    const bool draws = admitted && admitted->visitor && admitted->route &&
+                       admitted->route->action == access::Action::draw_floor;
+    return draws ? std::optional(FloorDesk::most_bytes) : std::nullopt;
+  }
+
+  void begin_anew() {
+    if (stopping) return;
+    spdlog::info("starting anew to take up what was changed");
+    end = End::begin_anew;
+    begin_stop();
   }
 
   /// Answers, and puts what came of it into the audit log.
@@ -291,10 +367,14 @@ struct Service::Impl : Outbox, HttpHandler {
   void begin_stop() {
     if (stopping) return;
     stopping = true;
+    past.stop();
     setup.network.stop_listening();
+    floor_desk.give_up();
     engine.stop();  // its last releases are posted before the next task
     setup.network.post([this] {
       take_released();
+      show_released();
+      engine.keep_sums(tally.take(setup.clock.now()));
       live.publish();
       api.fail_waiting(net::stopping());
       desk.close_all(protocol::CloseCode::shutting_down, "the service is stopping");
@@ -307,20 +387,23 @@ struct Service::Impl : Outbox, HttpHandler {
     });
   }
 
-  End run(bool until_signal) {
-    if (until_signal) {
-      setup.network.on_signal([this](int signal) {
-        spdlog::info("stopping ({})", signal == SIGINT ? "SIGINT" : "SIGTERM");
-        begin_stop();
-      });
-    }
+  void end_on_signals() {
+    setup.network.on_signal([this](int signal) {
+      spdlog::info("stopping ({})", signal == SIGINT ? "SIGINT" : "SIGTERM");
+      begin_stop();
+    });
+  }
+
+  End run() {
     setup.network.every(time_every, [this] { live.send_time(); });
     desk.tick(Steady::now());
     setup.network.every(book_tick, [this] {
       registry.book.tidy(registry.now());
       registry.commit_behind();
+      alarm_desk.tidy();
       live.close_left(signed_out_code, "signed out");
     });
+    setup.network.every(sums_every, [this] { engine.keep_sums(tally.take(setup.clock.now())); });
     setup.network.every(desk_tick, [this] { desk.tick(Steady::now()); });
     engine.start();
     setup.network.run(*this);
@@ -336,15 +419,24 @@ struct Service::Impl : Outbox, HttpHandler {
   Engine engine;
   CartDesk desk;
   Api api;
+  AlarmDesk alarm_desk;
+  FigureDesk figure_desk;
+  figures::Tally tally;
   Registry registry;
   Doorkeeper doorkeeper;
   SignIn sign_in;
   AccessAdmin access_admin;
+  FloorDesk floor_desk;
+  FleetDesk fleet_desk;
+  SurveyDesk survey;
+  PastDesk past;
 
   std::mutex mutex;
   std::vector<Release> released;  // under mutex
 
   // Network thread only.
+  std::vector<Release> to_show;  // the first `delivered` of them have gone to the carts
+  std::size_t delivered{0};
   bool store_ok{true};
   bool stopping{false};
   bool publish_planned{false};
@@ -361,7 +453,9 @@ Service::Service(Setup setup) : impl_(std::make_unique<Impl>(std::move(setup))) 
 
 Service::~Service() = default;
 
-Service::End Service::run(bool until_signal) { return impl_->run(until_signal); }
+void Service::end_on_signals() { impl_->end_on_signals(); }
+
+Service::End Service::run() { return impl_->run(); }
 
 void Service::stop() {
   impl_->setup.network.post([this] { impl_->begin_stop(); });

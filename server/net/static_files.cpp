@@ -32,9 +32,12 @@ constexpr std::array<std::pair<std::string_view, std::string_view>, 14> content_
 
 /// Everything from the service itself and nothing else; no inline script or style, no frames.
 constexpr std::string_view content_policy =
-    "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; font-src 'self'; "
+    "default-src 'none'; script-src 'self'; style-src 'self'; font-src 'self'; "
     "connect-src 'self'; manifest-src 'self'; base-uri 'none'; form-action 'self'; "
-    "frame-ancestors 'none'";
+    "frame-ancestors 'none'; img-src 'self'";
+/// The page where a floor is drawn shows a plan that a person has on their own machine.
+constexpr std::string_view drawing_page = "floor.html";
+constexpr const char* local_pictures = " blob:";
 
 std::string type_of(const fs::path& file) {
   const std::string ending = file.extension().string();
@@ -152,8 +155,10 @@ bool StaticFiles::has(const std::vector<std::string>& pieces) const {
 std::optional<Response> StaticFiles::find(const std::vector<std::string>& pieces,
                                           const Request& request) const {
   Response response;
-  response.headers.emplace_back("Content-Security-Policy", content_policy);
   const auto found = at(pieces);
+  const bool draws = found != files_.end() && found->first == drawing_page;
+  response.headers.emplace_back("Content-Security-Policy",
+                                std::string(content_policy) + (draws ? local_pictures : ""));
   if (found == files_.end()) {
     if (name_at(pieces) != "index.html") return std::nullopt;
     response.status = 503;

@@ -121,6 +121,11 @@ protocol::ServiceMessage to_wire(const floor::Floor& floor, const control::Messa
             return protocol::ServiceRelease{};
           },
           [](const control::TellReset&) -> protocol::ServiceMessage { return protocol::Reset{}; },
+          [](const control::TellHandled& told) -> protocol::ServiceMessage {
+            return protocol::Handled{told.step, told.what == control::Handling::load
+                                                    ? protocol::Handling::load
+                                                    : protocol::Handling::unload};
+          },
       },
       message);
 }

@@ -19,6 +19,8 @@ using beast::error_code;
 
 /// For the other side to answer our close frame.
 constexpr std::chrono::milliseconds close_time{2'000};
+/// Texts go out together as long as fewer bytes wait, and fewer have gathered.
+constexpr std::size_t most_gathered = 16'384;
 
 class WsSession : public WsLink, public Swept, public std::enable_shared_from_this<WsSession> {
  public:
@@ -31,7 +33,9 @@ class WsSession : public WsLink, public Swept, public std::enable_shared_from_th
         rules_(std::move(upgrade.rules)),
         texts_(rules_.texts),
         controls_(rules_.controls),
-        ws_(std::move(stream)) {}
+        ws_(std::move(stream)) {
+    place_->end_by([this] { cut(); });
+  }
 
   ~WsSession() override { state_.sockets.erase(this); }
 
@@ -69,7 +73,10 @@ class WsSession : public WsLink, public Swept, public std::enable_shared_from_th
     }
     queued_bytes_ += text->size();
     queue_.push_back(std::move(text));
-    if (!writing_) write_next();
+    if (writing_) return;
+    // Not at once: what answers a read is an acknowledgement and an authority.
+    writing_ = true;
+    asio::post(ws_.get_executor(), [self = shared_from_this()] { self->write_next(); });
   }
 
   void close(std::uint16_t code, std::string_view reason) override {
@@ -217,6 +224,9 @@ class WsSession : public WsLink, public Swept, public std::enable_shared_from_th
 
   void write_next() {
     writing_ = true;
+    Stream& stream = ws_.next_layer();
+    stream.gather(queue_.size() > 1 && queued_bytes_ < most_gathered &&
+                  stream.gathered() < most_gathered);
     ws_.async_write(asio::buffer(*queue_.front()),
                     [self = shared_from_this()](const error_code& error, std::size_t) {
                       self->writing_ = false;
@@ -238,6 +248,7 @@ class WsSession : public WsLink, public Swept, public std::enable_shared_from_th
 
   void send_close() {
     if (!ws_.is_open()) return cut();
+    ws_.next_layer().gather(false);
     ws_.async_close(close_reason_, [self = shared_from_this()](const error_code&) {});
   }
 

@@ -26,6 +26,7 @@ BenchCartLine::BenchCartLine(boost::asio::io_context& io, std::uint16_t port, co
 }
 
 void BenchCartLine::on_text(std::string_view text) {
+  came_ = Steady::now();
   const auto decoded = protocol::decode_service_message(text);
   if (const auto* error = std::get_if<protocol::DecodeError>(&decoded)) {
     std::fprintf(stderr, "bench: a frame from the service is wrong: %s\n", error->wrong.c_str());
@@ -43,20 +44,19 @@ void BenchCartLine::on_text(std::string_view text) {
 }
 
 void BenchCartLine::take(const protocol::Ack& ack) {
-  const auto now = Steady::now();
   if (awaiting_ && awaiting_->counted) ++awaiting_->counted->no_authority;
   awaiting_.reset();
   while (!sent_.empty() && sent_.front().seq <= ack.seq) {
     const Sent sent = sent_.front();
     sent_.pop_front();
-    if (sent.read && sent.counted) sent.counted->ack.add(now - sent.at);
+    if (sent.read && sent.counted) sent.counted->ack.add(came_ - sent.at);
     if (sent.brings_authority) awaiting_ = sent;
   }
 }
 
 void BenchCartLine::take(const protocol::Authority& authority) {
   if (awaiting_) {
-    if (awaiting_->counted) awaiting_->counted->authority.add(Steady::now() - awaiting_->at);
+    if (awaiting_->counted) awaiting_->counted->authority.add(came_ - awaiting_->at);
     awaiting_.reset();
   }
   const auto& points = authority.points;

@@ -66,6 +66,7 @@ class BenchCartLine : public Line {
   std::optional<protocol::Step> handled_at_;
   std::size_t handled_{0};
   std::deque<Sent> sent_;         // not yet acknowledged
+  Steady::time_point came_;       // the text that is looked at
   std::optional<Sent> awaiting_;  // acknowledged; its authority is to come next
   Steady::time_point next_state_;
 };

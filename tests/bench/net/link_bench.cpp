@@ -2,6 +2,7 @@
 //   authority  tag report to authority with 100 carts against the round trip of a bare echo server
 //              with frames of the same size, the same number of clients and the same rate
 //   thousand   1,000 carts at 5 reads a second, the service held on one core
+//   viewers    read to acknowledgement with 200 boards open, against the same without them
 // Names of parts may be given as arguments; all run otherwise. --smoke makes it a few seconds long
 // and judges nothing. Build it as Release. The service and the echo server are processes of their
 // own; all clients are one thread of this one.
@@ -13,6 +14,7 @@
 #include <stdexcept>
 #include <thread>
 
+#include "server/net/low_priority.hpp"
 #include "tests/bench/net/arguments.hpp"
 #include "tests/bench/net/bench_cart.hpp"
 #include "tests/bench/net/ring_works.hpp"
@@ -185,6 +187,72 @@ void authority(bool smoke) {
   served.stop();
 }
 
+/// A board that only looks.
+class ViewerLine : public Line {
+ public:
+  ViewerLine(boost::asio::io_context& io, std::uint16_t port)
+      : Line(io, port, "/live", "tagline.live.1") {}
+
+ private:
+  void on_text(std::string_view) override {}
+  void turn() override {}
+};
+
+/// A process of its own: so many boards until it is ended. It gives way to everybody: two hundred
+/// browsers would be on other machines.
+int run_viewers(std::uint16_t port, std::size_t count, const std::filesystem::path& all_open) {
+  net::give_way_to_others();
+  boost::asio::io_context io{1};
+  std::vector<std::unique_ptr<ViewerLine>> boards;
+  for (std::size_t k = 0; k < count; ++k) {
+    boards.push_back(std::make_unique<ViewerLine>(io, port));
+    io.poll();
+  }
+  std::fclose(std::fopen(all_open.c_str(), "w"));
+  io.run();
+  return 0;
+}
+
+void viewers(bool smoke) {
+  const RingSize size = smoke ? RingSize{2, 20} : RingSize{10, 100};
+  const std::size_t cart_count = smoke ? 4 : 100;
+  const std::size_t boards = smoke ? 3 : 200;
+  const RingWorks works(size);
+  const auto fleet = bench_fleet(cart_count);
+  const WorkFolder folder;
+  Served served(folder.path(), works.floor(), fleet);
+  std::printf("\nRead to acknowledgement with %zu boards, %zu carts at 5 reads a second\n", boards,
+              cart_count);
+  boost::asio::io_context io{1};
+  Counted warm_up, alone, watched;
+  Carts carts = connect(io, served, fleet, {}, warm_up);
+  set_up(io, served, placings(works, size, fleet), first_jobs(works, size, cart_count));
+  run_turns(io, carts, smoke ? 1s : 10s);
+  for (int round = 0; round < (smoke ? 1 : 4); ++round) {
+    for (auto& cart : carts) cart->count_in(alone);
+    run_turns(io, carts, smoke ? 1s : 6s);
+    for (auto& cart : carts) cart->count_in(warm_up);
+    const auto all_open = folder.path() / ("open" + std::to_string(round));
+    const app::ChildProcess child(
+        {"view", std::to_string(served.port()), std::to_string(boards), all_open.string()});
+    while (!std::filesystem::exists(all_open)) io.run_for(20ms);
+    for (auto& cart : carts) cart->count_in(watched);
+    const double cpu = served.cpu_s();
+    const auto begin = Steady::now();
+    run_turns(io, carts, smoke ? 1s : 6s);
+    std::printf("  with boards the service takes %.0f %% of a core\n",
+                100 * (served.cpu_s() - cpu) / seconds_since(begin));
+    for (auto& cart : carts) cart->count_in(warm_up);
+  }
+  print_times("read to acknowledgement, nobody looks", alone.ack);
+  print_times("read to acknowledgement, boards open", watched.ack);
+  std::printf("  p99 ratio %.2f, p50 ratio %.2f; load average %.1f\n",
+              watched.ack.quantile(0.99) / alone.ack.quantile(0.99),
+              watched.ack.quantile(0.5) / alone.ack.quantile(0.5), load_average());
+  if (watched.ack.count() == 0) throw std::runtime_error("no read was acknowledged");
+  served.stop();
+}
+
 void thousand(bool smoke) {
   const RingSize size = smoke ? RingSize{2, 20} : RingSize{10, 100};
   const std::size_t cart_count = size.rings * size.bays;
@@ -237,9 +305,13 @@ int main(int argc, char** argv) {
   // Its own child processes; see served.hpp.
   if (argc > 2 && std::strcmp(argv[1], "serve") == 0) return bench::run_service(argv[2]);
   if (argc > 2 && std::strcmp(argv[1], "echo") == 0) return bench::run_echo_server(argv[2]);
+  if (argc > 4 && std::strcmp(argv[1], "view") == 0)
+    return bench::run_viewers(static_cast<std::uint16_t>(std::stoul(argv[2])), std::stoul(argv[3]),
+                              argv[4]);
   const bench::Arguments arguments(argc, argv);
   try {
     if (arguments.wanted("authority")) bench::authority(arguments.smoke());
+    if (arguments.wanted("viewers")) bench::viewers(arguments.smoke());
     if (arguments.wanted("thousand")) bench::thousand(arguments.smoke());
   } catch (const std::exception& error) {
     std::fprintf(stderr, "link_bench: %s\n", error.what());

@@ -9,12 +9,14 @@
 #include <SQLiteCpp/SQLiteCpp.h>
 #include <SQLiteCpp/VariadicBind.h>
 
-#include <atomic>
+#include <condition_variable>
 #include <cstring>
 #include <memory>
+#include <mutex>
 #include <stdexcept>
 #include <thread>
 
+#include "server/access/secret.hpp"
 #include "server/app/store_journal.hpp"
 #include "server/floor/track.hpp"
 #include "server/net/engine.hpp"
@@ -70,40 +72,59 @@ struct Slice {
   }
 };
 
-/// Asks again for every answer until the time is up.
+/// Asks again for every answer until the time is up, from a thread of its own, as whoever asks
+/// does.
 class Asker : public net::Outbox {
  public:
   Asker(const Plant& plant, Steady::time_point until) : plant_(plant), until_(until) {}
+  /// Returns when all is answered. Throws std::runtime_error if something is refused.
+  void run(net::Engine& engine, std::size_t at_once) {
+    for (std::size_t wanted = at_once; wanted > 0;) {
+      for (; wanted > 0 && asked_ < most_jobs; --wanted) ask(engine);
+      std::unique_lock lock(mutex_);
+      wake_.wait(lock, [&] { return refused_ || answered_ > seen_; });
+      if (refused_) throw std::runtime_error("a job was refused");
+      const std::size_t more = answered_ - seen_;
+      seen_ = answered_;
+      wanted = Steady::now() < until_ && asked_ < most_jobs ? more : 0;
+      if (wanted == 0) {
+        wake_.wait(lock, [&] { return refused_ || answered_ == asked_; });
+        if (refused_) throw std::runtime_error("a job was refused");
+        return;
+      }
+    }
+  }
+  void release(net::Release one) override {
+    const std::lock_guard lock(mutex_);
+    for (const control::Answer& answer : one.answers) {
+      if (!std::holds_alternative<control::JobTaken>(answer.what)) refused_ = true;
+      ++answered_;
+    }
+    wake_.notify_one();
+  }
+  void store_failed(const std::string&) override { core_failed({}); }
+  void core_failed(const std::string&) override {
+    const std::lock_guard lock(mutex_);
+    refused_ = true;
+    wake_.notify_one();
+  }
+
+ private:
   void ask(net::Engine& engine) {
-    engine_ = &engine;
-    if (asked_ == most_jobs) return;
-    ++asked_;
     control::AskJob wish;
-    wish.request = asked_;
+    wish.request = ++asked_;
     wish.from = plant_.works.station(0, 0);
     wish.to = plant_.works.station(0, 1);
     engine.post(std::move(wish), std::nullopt);
   }
-  void release(net::Release one) override {
-    for (const control::Answer& answer : one.answers) {
-      if (!std::holds_alternative<control::JobTaken>(answer.what)) refused = true;
-      ++answered;
-      if (Steady::now() < until_) ask(*engine_);
-    }
-  }
-  void store_failed(const std::string&) override { refused = true; }
-  void core_failed(const std::string&) override { refused = true; }
-  [[nodiscard]] bool over() const { return Steady::now() >= until_ || asked_ == most_jobs; }
-  [[nodiscard]] bool all_answered() const { return answered == asked_; }
 
-  std::atomic<std::size_t> answered{0};
-  std::atomic<bool> refused{false};
-
- private:
   const Plant& plant_;
   Steady::time_point until_;
-  net::Engine* engine_{nullptr};
-  std::atomic<std::size_t> asked_{0};
+  std::size_t asked_{0}, seen_{0};  // the asking thread's
+  std::mutex mutex_;
+  std::condition_variable wake_;
+  std::size_t answered_{0};
+  bool refused_{false};
 };
 
 Slice by_engine(const Plant& plant, std::size_t at_once, Steady::duration time) {
@@ -116,12 +137,9 @@ Slice by_engine(const Plant& plant, std::size_t at_once, Steady::duration time) 
   Asker asker(plant, begin + time);
   net::Engine engine(core, plant.works.floor().stations.size(), journal, clock, asker);
   engine.start();
-  for (std::size_t k = 0; k < at_once; ++k) asker.ask(engine);
-  while (!asker.refused && !(asker.over() && asker.all_answered()))
-    std::this_thread::sleep_for(1ms);
+  asker.run(engine, at_once);
   const double seconds = seconds_since(begin);
   engine.stop();
-  if (asker.refused) throw std::runtime_error("a job was refused");
   return {journal.groups, seconds};
 }
 
@@ -140,12 +158,12 @@ Slice by_http(const Plant& plant, std::size_t at_once, Steady::duration time) {
                         core,
                         journal,
                         clock,
-                        {{"cart-1", "bench-key-of-cart-1"}},
+                        {{"cart-1", access::sha256("bench-key-of-cart-1")}},
                         folder.path(),
                         {},
                         "bench",
                         std::move(entrance)});
-  std::thread serving([&] { service.run(false); });
+  std::thread serving([&] { service.run(); });
   const double seconds = post_jobs(port, at_once, time, most_jobs,
                                    R"({"from":")" + plant.works.station(0, 0) + R"(","to":")" +
                                        plant.works.station(0, 1) + "\"}");

@@ -17,11 +17,14 @@ struct Row {
 constexpr Row rows[] = {
     {Action::look, "++++", "++++", '-'},          {Action::use_own_account, "++++", "++++", '-'},
     {Action::ask_job, "-+++", "-+++", '-'},       {Action::cancel_job, "-+++", "-+++", '-'},
-    {Action::count_loads, "-+++", "-+++", '-'},   {Action::stop, "-+++", "-+++", '-'},
+    {Action::say_handled, "-+++", "-+++", '-'},   {Action::count_loads, "-+++", "-+++", '-'},
+    {Action::see_alarm, "-+++", "-+++", '-'},     {Action::stop, "-+++", "-+++", '-'},
     {Action::place_cart, "--++", "--++", '-'},    {Action::remove_cart, "--++", "--++", '-'},
     {Action::release, "--++", "--++", '-'},       {Action::change_service, "--++", "--++", '-'},
     {Action::read_audit, "--++", "--++", '-'},    {Action::manage_accounts, "---+", "----", '-'},
-    {Action::manage_tokens, "---+", "----", '-'}, {Action::call, "----", "----", '+'},
+    {Action::manage_tokens, "---+", "----", '-'}, {Action::draw_floor, "---+", "---+", '-'},
+    {Action::publish_floor, "---+", "----", '-'}, {Action::manage_fleet, "---+", "----", '-'},
+    {Action::call, "----", "----", '+'},
 };
 
 TEST(Rights, EveryActionWithEveryScope) {

@@ -27,6 +27,35 @@ TEST(Secret, DigestsAreThoseOfTheStandards) {
             "5bdcc146bf60754e6a042426089575c75a003f089d2739839dec58b964ec3843");
 }
 
+TEST(Secret, ADigestIsReadBackFromHexAndNothingElseIs) {
+  const Digest digest = sha256("abc");
+  EXPECT_EQ(digest_from_hex(hex(digest.bytes)), digest);
+  EXPECT_EQ(digest_from_hex("BA7816BF8F01CFEA414140DE5DAE2223B00361A396177A9CB410FF61F20015AD"),
+            digest);
+  EXPECT_FALSE(digest_from_hex(""));
+  EXPECT_FALSE(digest_from_hex(hex(digest.bytes).substr(1)));
+  EXPECT_FALSE(digest_from_hex(hex(digest.bytes) + "0"));
+  EXPECT_FALSE(digest_from_hex("g" + hex(digest.bytes).substr(1)));
+  EXPECT_TRUE(same(digest, sha256("abc")));
+  EXPECT_FALSE(same(digest, sha256("abd")));
+}
+
+TEST(Secret, ACartsKeyCanBeTypedAndUsesAllItsLetters) {
+  const std::string key = cart_key(random(1));
+  ASSERT_EQ(key.size(), 34u);
+  for (std::size_t k = 0; k < key.size(); ++k) EXPECT_EQ(key[k] == '-', k % 5 == 4) << key;
+  for (char alike : {'I', 'L', 'O', 'U'}) EXPECT_EQ(key.find(alike), std::string::npos) << key;
+  // Each of its letters hangs on a random byte of its own.
+  for (std::size_t k = 0; k < 28; ++k) {
+    RandomBytes other = random(1);
+    other[k] ^= 1;
+    const std::string differs = cart_key(other);
+    int places = 0;
+    for (std::size_t n = 0; n < key.size(); ++n) places += key[n] == differs[n] ? 0 : 1;
+    EXPECT_EQ(places, 1) << k;
+  }
+}
+
 TEST(Secret, Base64UrlIsThatOfRfc4648) {
   // RFC 4648, 10, without its padding.
   EXPECT_EQ(base64url(bytes("")), "");

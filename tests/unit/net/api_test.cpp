@@ -162,6 +162,19 @@ TEST_F(ApiTest, LoadsAreCountedByAPerson) {
   EXPECT_NE(count.request, 0u);
 }
 
+TEST_F(ApiTest, APersonSaysThatACartIsLoaded) {
+  EXPECT_FALSE(ask("POST", "/api/jobs/7/handled", R"({"what":"load"})"));
+  const auto said = taken<control::AskSayHandled>();
+  EXPECT_EQ(said.job, control::JobId{7});
+  EXPECT_EQ(said.what, Handling::load);
+  EXPECT_FALSE(ask("POST", "/api/jobs/7/handled", R"({"what":"unload"})"));
+  EXPECT_EQ(taken<control::AskSayHandled>().what, Handling::unload);
+  EXPECT_THAT(refused("/api/jobs/7/handled", R"({"what":"loaded"})"),
+              testing::ElementsAre("/what: Must be \"load\" or \"unload\"."));
+  EXPECT_THAT(refused("/api/jobs/7/handled", "{}"),
+              testing::ElementsAre(HasSubstr("/what: Missing")));
+}
+
 TEST_F(ApiTest, BadLoadsAreRefused) {
   for (const char* loads : {"-1", "1.5", R"("2")", "null", "1001", "18446744073709551616"})
     EXPECT_THAT(refused("/api/stations/DRY/loads", R"({"loads":)" + std::string(loads) + "}"),

@@ -3,7 +3,9 @@
 
 #include <gtest/gtest.h>
 
+#include <functional>
 #include <nlohmann/json.hpp>
+#include <utility>
 
 #include "server/net/live_hub.hpp"
 #include "tests/support/floor_builder.hpp"
@@ -276,7 +278,7 @@ TEST_F(BoardModelTest, OldRevisionsAreGivenUp) {
 
 TEST_F(BoardModelTest, WhileNobodyEverWatchedNoRevisionIsMade) {
   const ServiceClock clock({}, 1);
-  LiveHub hub(model, clock);
+  LiveHub hub(model, clock, [](const std::function<void()>& task) { task(); });
   model.apply(one_cart(80));
   hub.publish();
   EXPECT_EQ(json::parse(model.snapshot(now)).at("rev"), 0);
@@ -291,6 +293,62 @@ TEST_F(BoardModelTest, WhileNobodyEverWatchedNoRevisionIsMade) {
   model.apply(one_cart(78));
   hub.publish();  // it may come back
   EXPECT_EQ(json::parse(model.snapshot(now)).at("rev"), 3);
+}
+
+/// A hub with boards whose rounds go on only when told to.
+class ManyBoardsTest : public BoardModelTest {
+ protected:
+  void change_and_publish(int battery) {
+    model.apply(one_cart(battery));
+    hub.publish();
+  }
+  bool go_on() {
+    const std::vector<std::function<void()>> now_posted = std::exchange(posted, {});
+    for (const auto& task : now_posted) task();
+    return !now_posted.empty();
+  }
+  static int last_rev(const FakeLink& board) { return json::parse(board.sent.back()).at("rev"); }
+  std::vector<int> last_revs() const {
+    std::vector<int> revs;
+    for (const auto& board : boards) revs.push_back(last_rev(*board));
+    return revs;
+  }
+  std::vector<std::function<void()>> posted;
+  const ServiceClock clock{{}, 1};
+  LiveHub hub{model, clock,
+              [this](std::function<void()> task) { posted.push_back(std::move(task)); }};
+  std::vector<std::unique_ptr<FakeLink>> boards;
+};
+
+TEST_F(ManyBoardsTest, AreSentAFewAtATimeAndAllInOrder) {
+  for (int k = 0; k < 30; ++k) boards.push_back(std::make_unique<FakeLink>(hub.new_peer({})));
+  change_and_publish(79);
+  const auto at_once = std::ranges::count(last_revs(), 1);
+  EXPECT_GE(at_once, 1);
+  EXPECT_LE(at_once, 10);
+  change_and_publish(78);  // before all have had the first
+  EXPECT_EQ(std::ranges::count(last_revs(), 1), at_once);
+  // Who comes now has both in the snapshot; who goes is not missed.
+  FakeLink late(hub.new_peer({}));
+  EXPECT_EQ(last_rev(late), 2);
+  boards.back()->drop();
+  boards.pop_back();
+  while (go_on()) {
+  }
+  for (const auto& board : boards) {
+    ASSERT_EQ(board->sent.size(), 3u);
+    EXPECT_EQ(json::parse(board->sent[1]).at("rev"), 1);
+    EXPECT_EQ(json::parse(board->sent[2]).at("rev"), 2);
+  }
+  EXPECT_EQ(late.sent.size(), 1u);
+}
+
+TEST_F(ManyBoardsTest, HaveHadEverythingBeforeTheirLinksAreClosed) {
+  for (int k = 0; k < 30; ++k) boards.push_back(std::make_unique<FakeLink>(hub.new_peer({})));
+  change_and_publish(79);
+  hub.close_all(1001, "the service is stopping");
+  EXPECT_EQ(std::ranges::count(last_revs(), 1), 30);
+  go_on();  // the task that was posted finds nothing left
 }
 
 TEST_F(BoardModelTest, OpenJobsByAgeThenEndedOnesLatestFirst) {

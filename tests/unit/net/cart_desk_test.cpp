@@ -55,8 +55,10 @@ class CartDeskTest : public ::testing::Test {
                            .segment("S1", "A", "B")
                            .build();
   FakeInbox inbox;
-  CartDesk desk{
-      floor, {{"cart-1", "key-of-cart-one-0001"}, {"cart-2", "key-of-cart-two-0002"}}, inbox};
+  CartDesk desk{floor,
+                {{"cart-1", access::sha256("key-of-cart-one-0001")},
+                 {"cart-2", access::sha256("key-of-cart-two-0002")}},
+                inbox};
 };
 
 TEST_F(CartDeskTest, WelcomesAfterTheGreetingHasTakenEffect) {
@@ -83,6 +85,43 @@ TEST_F(CartDeskTest, UnknownCartAndWrongKeyGetTheSameAnswer) {
     EXPECT_TRUE(link->sent.empty());
   }
   EXPECT_TRUE(inbox.posted.empty());
+}
+
+TEST_F(CartDeskTest, ANewKeyEndsTheOldOneAndItsLinkAtOnce) {
+  auto before = connected();
+  desk.change_key(CartIx{0}, access::sha256("key-of-cart-one-0003"));
+  EXPECT_EQ(before->code, number(CloseCode::wrong_key));
+  settle();
+  auto old = open(), other = open(), right = open();
+  old->receive(text(hello("cart-1", "key-of-cart-one-0001")));
+  EXPECT_EQ(old->code, number(CloseCode::wrong_key));
+  other->receive(text(hello("cart-2", "key-of-cart-one-0003")));
+  EXPECT_EQ(other->code, number(CloseCode::wrong_key));
+  right->receive(text(hello("cart-1", "key-of-cart-one-0003")));
+  settle();
+  EXPECT_EQ(right->sent.size(), 1u);
+  EXPECT_EQ(right->code, 0);
+}
+
+TEST_F(CartDeskTest, OneThatIsShutOutIsNobodyUntilItIsLetInAgain) {
+  auto before = connected();
+  auto beside = open();
+  beside->receive(text(hello("cart-2", "key-of-cart-two-0002")));
+  settle();
+  desk.shut_out(CartIx{0}, "revoked");
+  EXPECT_EQ(before->code, number(CloseCode::wrong_key));
+  EXPECT_EQ(before->reason, "revoked");
+  EXPECT_EQ(beside->code, 0);
+  settle();
+  auto again = open();
+  again->receive(text(hello("cart-1", "key-of-cart-one-0001")));
+  EXPECT_EQ(again->code, number(CloseCode::wrong_key));
+  EXPECT_TRUE(inbox.posted.empty());
+  desk.let_in_again(CartIx{0});
+  auto right = open();
+  right->receive(text(hello("cart-1", "key-of-cart-one-0001")));
+  settle();
+  EXPECT_EQ(right->sent.size(), 1u);
 }
 
 TEST_F(CartDeskTest, SecondConnectionIsClosedAndTheFirstUndisturbed) {

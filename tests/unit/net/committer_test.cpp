@@ -135,6 +135,16 @@ Batch with_trace() {
   return batch;
 }
 
+/// An event at that moment; a quiet one came to nothing.
+Batch with_event(std::int64_t at, bool quiet) {
+  Batch batch;
+  batch.events.push_back(
+      {Instant{Duration{at}},
+       control::Tick{},
+       {quiet ? replay::Digest::What::nothing : replay::Digest::What::something, 0}});
+  return batch;
+}
+
 TEST(Committer, NothingGoesOutBeforeItIsDurableAndOrderIsKept) {
   GatedJournal journal;
   ListOutbox outbox;
@@ -193,6 +203,33 @@ TEST(Committer, TraceThatIsBeingWrittenKeepsNobodyWaiting) {
   EXPECT_EQ(outbox.wait_for(4), (std::vector<std::int64_t>{1, 2, 3, 4}));
 }
 
+TEST(Committer, MessagesToCartsThatNothingUnwrittenConcernsGoFirstAndTheirViewsKeepTheirPlace) {
+  GatedJournal journal;
+  ListOutbox outbox;
+  Committer committer(journal, outbox);
+  journal.set_open(false);
+  Batch of_a_job;
+  of_a_job.records.emplace_back(control::PathRecord{CartIx{0}, 1, std::nullopt, {{}}});
+  committer.submit({}, std::move(of_a_job), numbered(1));
+  journal.wait_entered(1);
+  const auto to_cart = [](std::int64_t number, std::uint32_t cart) {
+    Release release = numbered(number);
+    release.messages.emplace_back(control::TellAuthority{CartIx{cart}, 1, {}});
+    return release;
+  };
+  committer.submit({}, with_event(2, false), to_cart(2, 1));
+  committer.submit({}, with_event(3, false), to_cart(3, 0));
+  committer.submit({}, with_event(4, false), to_cart(4, 1));
+  {
+    const std::lock_guard lock(outbox.mutex);
+    EXPECT_EQ(outbox.out, (std::vector<std::int64_t>{2, 4}));
+  }
+  journal.set_open(true);
+  EXPECT_EQ(outbox.wait_for(6), (std::vector<std::int64_t>{2, 4, 1, 2, 3, 4}));
+  committer.stop();
+  EXPECT_EQ(journal.events, (std::vector<std::int64_t>{2, 3, 4}));
+}
+
 TEST(Committer, AfterTraceFailedToBeWrittenNothingMoreGoesOut) {
   GatedJournal journal;
   ListOutbox outbox;
@@ -241,16 +278,6 @@ TEST(Committer, StopWritesWhatWaits) {
   EXPECT_EQ(journal.records, 1u);
   EXPECT_EQ(journal.trace, 1u);
   EXPECT_EQ(outbox.out.size(), 2u);
-}
-
-/// An event at that moment; a quiet one came to nothing.
-Batch with_event(std::int64_t at, bool quiet) {
-  Batch batch;
-  batch.events.push_back(
-      {Instant{Duration{at}},
-       control::Tick{},
-       {quiet ? replay::Digest::What::nothing : replay::Digest::What::something, 0}});
-  return batch;
 }
 
 TEST(Committer, EventsAreWrittenBehindAndKeepNothingWaiting) {
@@ -346,6 +373,18 @@ TEST(Committer, WhatNobodyWaitsForIsKeptBehindAndInOrder) {
   EXPECT_FALSE(stored);
   committer.stop();
   EXPECT_EQ(journal.audited_within(0ms, 5).back(), "farewell");
+}
+
+TEST(Committer, WhoLooksFindsWhatWasKeptBefore) {
+  GatedJournal journal;
+  ListOutbox outbox;
+  Committer committer(journal, outbox);
+  std::promise<std::vector<std::string>> found;
+  committer.keep(by("first"));
+  committer.look_up([&](Journal&) { found.set_value(journal.audited_within(0ms, 1)); });
+  auto future = found.get_future();
+  ASSERT_EQ(future.wait_for(5s), std::future_status::ready);
+  EXPECT_EQ(future.get(), std::vector<std::string>{"first"});
 }
 
 TEST(Committer, WhatCantBeKeptIsSaid) {

@@ -4,6 +4,10 @@
 
 #include <gmock/gmock.h>
 
+#include <atomic>
+#include <future>
+#include <thread>
+
 #include "tests/support/small_floors.hpp"
 #include "tests/unit/net/fakes.hpp"
 
@@ -76,6 +80,56 @@ TEST_F(EngineTest, TheEventThatBreaksTheCoreIsTheLastInTheJournal) {
   EXPECT_EQ(std::get<control::AskStopCart>(journal.events[1].event).request, 2U);
   EXPECT_THAT(journal.endings, testing::ElementsAre("two carts hold P1"));
   EXPECT_EQ(outbox.failed, "two carts hold P1");
+}
+
+TEST_F(EngineTest, HoweverManyPostAtOnceTheCoreHasOneEventAtATimeAndEveryOneOnce) {
+  std::atomic<int> inside{0}, most_inside{0};
+  std::vector<control::RequestId> handled;  // unguarded: a second thread in here is a data race
+  Engine engine(core, floor.stations.size(), journal, clock, outbox,
+                [&](Instant now, const control::Event& event) {
+                  most_inside = std::max<int>(most_inside, ++inside);
+                  if (const auto* stop = std::get_if<control::AskStopAll>(&event))
+                    handled.push_back(stop->request);
+                  control::Outcome outcome = core.handle(now, event);
+                  --inside;
+                  return outcome;
+                });
+  engine.start();
+  constexpr control::RequestId each = 300;
+  std::vector<std::thread> posters;
+  for (control::RequestId k = 0; k < 4; ++k)
+    posters.emplace_back([&engine, k] {
+      for (control::RequestId n = 0; n < each; ++n)
+        engine.post(control::AskStopAll{k * each + n}, std::nullopt);
+    });
+  for (std::thread& poster : posters) poster.join();
+  engine.stop();
+  EXPECT_EQ(most_inside, 1);
+  // Each poster's own are in its order.
+  std::vector<control::RequestId> next{0, each, 2 * each, 3 * each};
+  for (const control::RequestId request : handled) EXPECT_EQ(request, next[request / each]++);
+  EXPECT_EQ(handled.size(), 4 * each);
+}
+
+TEST_F(EngineTest, WhoPostsWhileTheCoreIsBusyDoesNotWaitForIt) {
+  std::promise<void> begun, posted;
+  Engine engine(core, floor.stations.size(), journal, clock, outbox,
+                [&](Instant now, const control::Event& event) {
+                  if (std::holds_alternative<control::AskStopAll>(event)) {
+                    begun.set_value();
+                    EXPECT_EQ(posted.get_future().wait_for(std::chrono::seconds(5)),
+                              std::future_status::ready);
+                  }
+                  return core.handle(now, event);
+                });
+  engine.start();
+  std::thread busy([&] { engine.post(control::AskStopAll{1}, std::nullopt); });
+  begun.get_future().wait();
+  engine.post(control::AskReleaseAll{2}, std::nullopt);
+  posted.set_value();
+  busy.join();
+  engine.stop();
+  EXPECT_FALSE(core.all_stopped()) << "the second event was left lying";
 }
 
 }  // namespace

@@ -58,10 +58,12 @@ TEST(Crowd, HasRoomForOthersWhateverOneAddressDoes) {
   };
   EXPECT_TRUE(enter("10.0.0.1"));
   EXPECT_TRUE(enter("10.0.0.1"));
+  EXPECT_TRUE(enter("10.0.0.2"));
+  EXPECT_TRUE(enter("10.0.0.2"));
+  EXPECT_FALSE(enter("10.0.0.1"));  // four strangers in all
+  places.pop_back();
   EXPECT_TRUE(enter("10.0.0.1"));
   EXPECT_FALSE(enter("10.0.0.1"));  // three strangers from there
-  EXPECT_TRUE(enter("10.0.0.2"));
-  EXPECT_FALSE(enter("10.0.0.3"));  // four strangers in all
   places[0]->settle();
   places[0]->settle();  // again: no difference
   EXPECT_TRUE(enter("10.0.0.1"));
@@ -73,6 +75,31 @@ TEST(Crowd, HasRoomForOthersWhateverOneAddressDoes) {
   places.clear();
   EXPECT_EQ(crowd.size(), 0u);
   for (int k = 0; k < 3; ++k) EXPECT_TRUE(enter("10.0.0.1"));
+}
+
+TEST(Crowd, WhoSaysNothingWhereManyAreGoesForOneWhoComesFromElsewhere) {
+  Crowd crowd({.all = 9, .of_one_address = 9, .strangers = 4, .strangers_of_one_address = 4});
+  std::vector<std::unique_ptr<Crowd::Place>> places;
+  std::vector<int> ended;
+  const auto enter = [&](const char* address) {
+    places.push_back(crowd.enter(address));
+    if (!places.back()) return false;
+    places.back()->end_by(
+        [&ended, number = static_cast<int>(places.size()) - 1] { ended.push_back(number); });
+    return true;
+  };
+  for (int k = 0; k < 4; ++k) EXPECT_TRUE(enter("10.0.0.1"));
+  places[0]->settle();
+  EXPECT_TRUE(enter("10.0.0.1"));  // number 4, four strangers again
+  EXPECT_TRUE(enter("10.0.0.2"));  // for the oldest stranger there, who is number 1
+  EXPECT_EQ(ended, (std::vector<int>{1}));
+  EXPECT_TRUE(enter("10.0.0.3"));
+  EXPECT_EQ(ended, (std::vector<int>{1, 2}));
+  // Two from the first address, one from each of the others: whoever comes again has to wait.
+  EXPECT_FALSE(enter("10.0.0.1"));
+  EXPECT_FALSE(enter("10.0.0.2"));
+  EXPECT_TRUE(enter("10.0.0.4"));
+  EXPECT_EQ(ended, (std::vector<int>{1, 2, 3}));
 }
 
 TEST(WrongKeys, MakeTheirAddressSuspectForATime) {

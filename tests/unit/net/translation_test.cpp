@@ -63,6 +63,12 @@ TEST(Translation, ReasonsAndOrdersForPeople) {
   EXPECT_TRUE(
       std::holds_alternative<protocol::ServiceRelease>(to_wire(floor, control::TellRelease{cart})));
   EXPECT_TRUE(std::holds_alternative<protocol::Reset>(to_wire(floor, control::TellReset{cart})));
+  for (const auto& [told, sent] :
+       {std::pair{control::Handling::load, protocol::Handling::load},
+        std::pair{control::Handling::unload, protocol::Handling::unload}}) {
+    EXPECT_EQ(std::get<protocol::Handled>(to_wire(floor, control::TellHandled{cart, 7, told})),
+              (protocol::Handled{7, sent}));
+  }
 }
 
 TEST(Translation, CartMessagesBecomeEventsOfThatCart) {
