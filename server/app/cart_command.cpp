@@ -33,10 +33,14 @@ int run_carts(const CartOptions& options) {
   if (!service)
     throw BadInput("--url " + options.url +
                    ": not an address of a service; give one such as "
-                   "ws://127.0.0.1:8080/cart");
+                   "ws://127.0.0.1:8080/cart, or wss://NAME/cart where it has a certificate");
+  if (!options.tls_root.empty() && !service->tls)
+    throw BadInput("--tls-root " + options.tls_root.string() + " is for wss://, not for " +
+                   options.url + "; leave it out, or give the address with wss://");
   sim::VirtualCartOptions run;
   run.ways = &plant->ways;
   run.service = *service;
+  run.tls_root = options.tls_root;
   run.pace = options.pace;
   run.seed = options.seed;
   run.miss_rate = options.miss_rate;
@@ -44,8 +48,13 @@ int run_carts(const CartOptions& options) {
   run.stalls_per_hour = options.stall_rate;
   run.drops_per_hour = options.drop_rate;
   run.report = options.report;
-  for (const FleetCart& cart : fleet)
+  for (const FleetCart& cart : fleet) {
+    if (cart.key.empty())
+      throw BadInput(options.fleet.string() + ": of the key of \"" + cart.id +
+                     "\" only the SHA-256 is there, and a cart greets with the key; write a fleet "
+                     "file for it with the key that was shown when it was given out");
     run.carts.push_back({cart.id, cart.key, home_pose(*plant, cart, options.fleet)});
+  }
   try {
     return sim::run_virtual_carts(run);
   } catch (const std::invalid_argument& error) {

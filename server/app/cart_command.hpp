@@ -11,7 +11,8 @@ namespace tagline::app {
 struct CartOptions {
   std::filesystem::path floor;
   std::filesystem::path fleet;
-  std::string url;                 // ws://host:port/cart
+  std::string url;                 // ws://host:port/cart, or wss://
+  std::filesystem::path tls_root;  // PEM; empty: what this machine trusts
   std::vector<std::string> carts;  // ids; empty: the whole fleet
   int pace{1};
   std::uint64_t seed{1};

@@ -98,8 +98,12 @@ CLI::App& add_cart(CLI::App& program, CartOptions& options) {
   CLI::App& command = *program.add_subcommand("cart", "Drive virtual carts");
   command.add_option("--floor", options.floor, "Floor file, tagline-floor/1")->required();
   command.add_option("--fleet", options.fleet, "Fleet file, tagline-fleet/1")->required();
-  command.add_option("--url", options.url, "Address of the service, ws://HOST:PORT/cart")
+  command
+      .add_option("--url", options.url,
+                  "Address of the service, ws://HOST:PORT/cart, or wss:// with TLS")
       ->required();
+  command.add_option("--tls-root", options.tls_root,
+                     "PEM file: the root certificate to trust instead of this machine's");
   command.add_option("--cart", options.carts, "Id of a cart; may be repeated; default: all");
   command.add_option("--seed", options.seed, "Start of the random numbers")->capture_default_str();
   command.add_option("--miss-rate", options.miss_rate, "Share of tag reads that fail, 0 to 0.5")
@@ -188,6 +192,8 @@ CLI::App& add_simulate(CLI::App& program, SimulateOptions& options) {
       ->capture_default_str();
   command.add_option("--trace", options.trace, "Where the events of a run that broke something go")
       ->capture_default_str();
+  command.add_option("--movement", options.movement,
+                     "Writes where the carts were in the first 20 min into this file, as JSON");
   command.add_option("--replay", options.replay,
                      "Feeds such a file to the core again and shows where it breaks");
   return command;

@@ -11,6 +11,7 @@
 
 #include "server/app/bad_input.hpp"
 #include "server/app/child_process.hpp"
+#include "server/app/floor_changes.hpp"
 #include "server/app/inputs.hpp"
 #include "server/net/http_client.hpp"
 
@@ -27,6 +28,7 @@ constexpr double usual_jobs_per_hour = 12;
 /// No more jobs are asked for while so many wait.
 constexpr std::size_t most_queued = 8;
 constexpr auto start_patience = 60s;
+constexpr auto restart_patience = 15s;
 
 /// SIGINT or SIGTERM came: not an error, just the end.
 struct AskedToEnd {};
@@ -59,6 +61,17 @@ class DataFolder {
   bool own_{false};
 };
 
+/// A floor that is published in the demo, or a cart added, must not change the shipped files.
+fs::path own_copy(const DataFolder& data, const std::string& name) {
+  const fs::path copy = data.path() / name;
+  std::error_code error;
+  fs::create_directories(data.path(), error);
+  if (!error && !fs::exists(copy)) fs::copy_file(shipped_file(name), copy, error);
+  if (error)
+    throw BadInput("can't copy the demo's files to " + copy.string() + ": " + error.message());
+  return copy;
+}
+
 /// One stream of jobs between two stations.
 struct Flow {
   std::string from, to;
@@ -84,12 +97,12 @@ class Demo {
  public:
   explicit Demo(const DemoOptions& options)
       : options_(options),
-        floor_file_(options.floor.empty() ? shipped_file("demo.floor.json") : options.floor),
-        fleet_file_(options.fleet.empty() ? shipped_file("demo.fleet.json") : options.fleet),
+        data_(options.data),
+        floor_file_(options.floor.empty() ? own_copy(data_, "demo.floor.json") : options.floor),
+        fleet_file_(options.fleet.empty() ? own_copy(data_, "demo.fleet.json") : options.fleet),
         plant_(load_plant(floor_file_)),
         fleet_(load_fleet_or_refuse(fleet_file_, plant_->floor)),
-        chance_(options.seed),
-        data_(options.data) {
+        chance_(options.seed) {
     if (options.carts) {
       if (static_cast<std::size_t>(*options.carts) > fleet_.size())
         throw BadInput("--carts " + std::to_string(*options.carts) + ": " + fleet_file_.string() +
@@ -109,10 +122,13 @@ class Demo {
               << "It stood in for the person who sets each cart down at its home and says so.\n"
               << "Data: " << data_.path().string() << (data_.own() ? " (removed at the end)" : "")
               << "\nBoard: http://127.0.0.1:" << port_ << "/\nEnd it with Ctrl-C." << std::endl;
-    if (options_.jobs)
-      keep_jobs_coming();
-    else
-      for (;;) pause(1s);
+    for (;;) {
+      if (options_.jobs)
+        keep_jobs_coming();
+      else
+        while (!service_began_anew()) pause(1s);
+      take_up_new_floor();
+    }
   }
 
  private:
@@ -146,6 +162,7 @@ class Demo {
   }
 
   void start_carts() {
+    if (fleet_.empty()) return;  // all were revoked, or have new keys
     std::vector<std::string> words{"cart",
                                    "--floor",
                                    floor_file_.string(),
@@ -166,6 +183,46 @@ class Demo {
     });
   }
 
+  /// Whether it was started anew since this was asked last: somebody has published a floor, or
+  /// changed the fleet.
+  bool service_began_anew() {
+    auto run = body_of(ask("GET", "/api/health")).at("run").get<std::string>();
+    const std::string before = std::exchange(service_run_, std::move(run));
+    return !before.empty() && before != service_run_;
+  }
+
+  /// Lays the new tape, and sets the carts down on it.
+  void take_up_new_floor() {
+    auto plant = load_plant(floor_file_);
+    const bool lies_elsewhere = must_place_anew(plant_->floor, plant->floor);
+    plant_ = std::move(plant);
+    keep_those_still_there();
+    if (!lies_elsewhere) return;
+    homes_.clear();
+    for (const FleetCart& cart : fleet_) homes_.push_back(home_pose(*plant_, cart, fleet_file_));
+    carts_.reset();
+    start_carts();
+    // All are lifted off first: nothing is released while nobody knows where a cart is.
+    for (const FleetCart& cart : fleet_) lift_off(cart);
+    body_of(ask("POST", "/api/release"));
+    for (std::size_t k = 0; k < fleet_.size(); ++k) set_down(fleet_[k], homes_[k]);
+    std::cout << "A new floor was published: the carts were set down at their homes on it, and "
+                 "released."
+              << std::endl;
+  }
+
+  /// Virtual carts know the keys that they began with: one that was revoked, or given a new key,
+  /// can't connect any more, and one that was added has nobody to play it here.
+  void keep_those_still_there() {
+    const Fleet now = load_fleet_or_refuse(fleet_file_, plant_->floor);
+    Fleet kept;
+    for (const FleetCart& cart : now) {
+      const auto known = std::ranges::find(fleet_, cart.id, &FleetCart::id);
+      if (known != fleet_.end() && known->digest == cart.digest && cart.home) kept.push_back(cart);
+    }
+    fleet_ = std::move(kept);
+  }
+
   json read_cart(const std::string& id) { return body_of(ask("GET", "/api/carts/" + id)); }
 
   static json body_of(const net::ClientResponse& response) {
@@ -173,10 +230,15 @@ class Demo {
     return json::parse(response.body);
   }
 
+  void lift_off(const FleetCart& cart) {
+    if (read_cart(cart.id).at("mode") != "off_floor")
+      body_of(ask("POST", "/api/carts/" + cart.id + "/remove"));
+  }
+
   /// What the person does who sets a cart on the tape at its home.
   void set_down(const FleetCart& cart, PoseIx home) {
     const std::string at = "/api/carts/" + cart.id;
-    if (read_cart(cart.id).at("mode") != "off_floor") body_of(ask("POST", at + "/remove"));
+    lift_off(cart);
     const json place{{"point", *cart.home},
                      {"came_from", plant_->floor[plant_->ways.came_from(home)].id}};
     const json placed = body_of(ask("POST", at + "/place", place.dump()));
@@ -191,7 +253,7 @@ class Demo {
     next.reserve(flows.size());
     for (const Flow& flow : flows) next.push_back(after_gap(Steady::now(), flow));
     if (!flows.empty()) create_job(flows.front());  // so that the board is alive from the start
-    for (;;) {
+    while (!service_began_anew()) {
       const auto soonest = std::min_element(next.begin(), next.end());
       const auto now = Steady::now();
       if (soonest == next.end() || *soonest > now + 1s) {
@@ -222,11 +284,16 @@ class Demo {
 
   net::ClientResponse ask(const std::string& method, const std::string& target,
                           const std::string& body = {}) {
-    try {
-      return net::ask_http("127.0.0.1", port_, {method, target, {}, body});
-    } catch (const net::ClientError&) {
-      pause(200ms);  // if a child has ended, or the end is wanted, that is what matters
-      throw;
+    for (const auto deadline = Steady::now() + restart_patience;;) {
+      try {
+        const auto answer = net::ask_http("127.0.0.1", port_, {method, target, {}, body});
+        if (answer.status != 503 || Steady::now() > deadline) return answer;
+      } catch (const net::ClientError&) {
+        if (Steady::now() > deadline) throw;
+      }
+      // It may be starting anew, on a floor that somebody has published. If a child has ended, or
+      // the end is wanted, that is what matters.
+      pause(200ms);
     }
   }
 
@@ -248,12 +315,13 @@ class Demo {
   }
 
   const DemoOptions& options_;
+  DataFolder data_;
   fs::path floor_file_, fleet_file_;
   std::unique_ptr<const Plant> plant_;
   Fleet fleet_;
   std::vector<PoseIx> homes_;
   std::mt19937_64 chance_;
-  DataFolder data_;
+  std::string service_run_;  // "" before it was asked first
   std::uint16_t port_{0};
   // The carts end first: destroyed in reverse order.
   std::optional<ChildProcess> service_, carts_;

@@ -151,6 +151,12 @@ std::string EventText::words(const control::TellReset& message) const {
   return name(message.cart) + " is told to forget its trip";
 }
 
+std::string EventText::words(const control::TellHandled& message) const {
+  return name(message.cart) + " is told that it is " +
+         (message.what == control::Handling::load ? "loaded" : "unloaded") + ", step " +
+         std::to_string(message.step);
+}
+
 std::string EventText::words(const control::JobTaken& answer) const {
   return "answer: job " + std::to_string(answer.job.value) +
          (answer.repeated ? ", taken before" : " taken");

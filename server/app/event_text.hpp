@@ -41,6 +41,7 @@ class EventText {
   [[nodiscard]] std::string words(const control::TellStop& message) const;
   [[nodiscard]] std::string words(const control::TellRelease& message) const;
   [[nodiscard]] std::string words(const control::TellReset& message) const;
+  [[nodiscard]] std::string words(const control::TellHandled& message) const;
   [[nodiscard]] std::string words(const control::JobTaken& answer) const;
   [[nodiscard]] std::string words(const control::Accepted& answer) const;
   [[nodiscard]] std::string words(const control::Refusal& answer) const;

@@ -1,4 +1,4 @@
-// Strict reader of the fleet file.
+// Strict reader of the fleet file, and its writer.
 #include "server/app/fleet_file.hpp"
 
 #include <algorithm>
@@ -74,23 +74,39 @@ class Reader {
   void read_cart(const json& json_cart, const std::string& at) {
     if (!json_cart.is_object()) return add(at, "not an object", "give an object with id and key");
     for (const auto& [key, value] : json_cart.items())
-      if (key != "id" && key != "key" && key != "home")
-        add(at + "/" + key, "no such key", "leave it out; the keys here are id, key, home");
+      if (key != "id" && key != "key" && key != "key_sha256" && key != "home")
+        add(at + "/" + key, "no such key",
+            "leave it out; the keys here are id, key or key_sha256, home");
     FleetCart cart;
     cart.id = text(json_cart, at, "id");
-    cart.key = text(json_cart, at, "key");
     if (!is_id(cart.id))
       add(at + "/id", "\"" + cart.id + "\" is no id", "give 1 to 32 of A-Z, a-z, 0-9, - and _");
     else if (!ids_.insert(cart.id).second)
       add(at + "/id", "\"" + cart.id + "\" is there twice", "give every cart an id of its own");
-    if (!is_key(cart.key))
-      add(at + "/key", "a key of " + std::to_string(cart.key.size()) + " characters",
-          "give 16 to 64 printable ASCII characters without spaces, e.g. from openssl rand -hex "
-          "16");
-    else if (!keys_.insert(cart.key).second)
-      add(at + "/key", "the same key as another cart's", "give every cart a key of its own");
+    read_key(cart, json_cart, at);
     if (json_cart.contains("home")) read_home(cart, text(json_cart, at, "home"), at + "/home");
     fleet.push_back(std::move(cart));
+  }
+
+  void read_key(FleetCart& cart, const json& json_cart, const std::string& at) {
+    if (json_cart.contains("key_sha256")) {
+      const std::string place = at + "/key_sha256";
+      const auto digest = access::digest_from_hex(text(json_cart, at, "key_sha256"));
+      if (json_cart.contains("key")) add(place, "there is a key too", "give one of the two");
+      if (!digest)
+        return add(place, "no SHA-256", "give 64 hex digits, the SHA-256 of the cart's key");
+      cart.digest = *digest;
+    } else {
+      cart.key = text(json_cart, at, "key");
+      if (!is_key(cart.key))
+        return add(at + "/key", "a key of " + std::to_string(cart.key.size()) + " characters",
+                   "give 16 to 64 printable ASCII characters without spaces, e.g. from openssl "
+                   "rand -hex 16");
+      cart.digest = access::sha256(cart.key);
+    }
+    if (!keys_.insert(cart.digest).second)
+      add(at + (cart.key.empty() ? "/key_sha256" : "/key"), "the same key as another cart's",
+          "give every cart a key of its own");
   }
 
   void read_home(FleetCart& cart, const std::string& home, const std::string& at) {
@@ -108,7 +124,8 @@ class Reader {
   }
 
   const floor::Floor& floor_;
-  std::set<std::string> ids_, keys_, homes_;
+  std::set<std::string> ids_, homes_;
+  std::set<access::Digest> keys_;
 };
 
 }  // namespace
@@ -146,6 +163,21 @@ std::variant<Fleet, std::vector<FileFinding>> load_fleet(const std::filesystem::
     return std::vector<FileFinding>{
         {"", "can't be read", "give a file that this user may read, in format tagline-fleet/1"}};
   return parse_fleet(std::move(text).str(), floor);
+}
+
+std::string format_fleet(const Fleet& fleet) {
+  std::string carts;
+  for (const FleetCart& cart : fleet) {
+    nlohmann::ordered_json one{{"id", cart.id}};
+    if (cart.key.empty())
+      one["key_sha256"] = access::hex(cart.digest.bytes);
+    else
+      one["key"] = cart.key;
+    if (cart.home) one["home"] = *cart.home;
+    carts += (carts.empty() ? "    " : ",\n    ") + one.dump();
+  }
+  return "{\n  \"format\": " + json(format_name).dump() + ",\n  \"carts\": [\n" + carts +
+         "\n  ]\n}\n";
 }
 
 }  // namespace tagline::app

@@ -10,6 +10,7 @@
 #include <stdexcept>
 
 #include "server/app/bad_input.hpp"
+#include "server/app/exit_codes.hpp"
 #include "server/app/inputs.hpp"
 #include "server/app/plan_chart.hpp"
 #include "server/app/plan_study.hpp"
@@ -21,7 +22,7 @@ namespace {
 
 using nlohmann::ordered_json;
 
-constexpr int exit_not_carried = 1, exit_broken = 3;
+constexpr int exit_not_carried = 1;
 
 ordered_json estimate_json(const sim::Estimate& e) {
   const auto milli = [](double value) { return std::round(value * 1000) / 1000; };

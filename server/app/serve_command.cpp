@@ -6,10 +6,15 @@
 #include <fstream>
 
 #include "server/app/bad_input.hpp"
+#include "server/app/cart_office.hpp"
 #include "server/app/inputs.hpp"
+#include "server/app/plant_office.hpp"
+#include "server/app/store_figures.hpp"
 #include "server/app/store_journal.hpp"
+#include "server/app/store_past.hpp"
 #include "server/control/core.hpp"
 #include "server/net/service.hpp"
+#include "server/net/time_text.hpp"
 #include "server/store/whole_check.hpp"
 
 namespace tagline::app {
@@ -82,22 +87,21 @@ std::string url_of(const ServeOptions& options, std::uint16_t port) {
          (six ? "[" + address + "]" : address) + ":" + std::to_string(port) + "/";
 }
 
-}  // namespace
-
-int serve(const ServeOptions& options) try {
-  (void)open_door_of(options);
+/// One run on the floor and fleet files as they are now. `port` is the one it listens on
+/// afterwards.
+net::Service::End serve_once(const ServeOptions& options, std::uint16_t& port) {
   const auto plant = load_plant(options.floor);
   const Fleet fleet = load_fleet_or_refuse(options.fleet, plant->floor);
   std::vector<std::string> names;
   std::vector<net::KnownCart> known;
   for (const FleetCart& cart : fleet) {
     names.push_back(cart.id);
-    known.push_back({cart.id, cart.key});
+    known.push_back({cart.id, cart.digest});
   }
 
   net::Network network;
   if (!options.tls_key.empty()) network.encrypt({options.tls_certificate, options.tls_key});
-  const std::uint16_t port = network.listen(options.listen, options.port);
+  port = network.listen(options.listen, port);
 
   store::Store store(options.data, plant->ways, names);
   const auto wall = std::chrono::time_point_cast<Duration>(std::chrono::system_clock::now());
@@ -108,11 +112,29 @@ int serve(const ServeOptions& options) try {
   control::Core core(plant->track, start.cart_names, start.policy, start.restored, start.now);
   store.begin_run({TAGLINE_VERSION, plant->floor.name, floor::format_floor(plant->floor), start});
   StoreJournal journal(store, std::chrono::days(options.keep_days));
+  StoreFigures figures(options.data);
+  PlantOffice office({options.floor, options.fleet, options.data / "floor", "/proc/self/exe",
+                      net::time_text(clock.now())});
+  CartOffice carts(options.fleet, options.floor, fleet);
 
   const net::Entrance entrance = entrance_of(options, store);
-  net::Service service({network, plant->track, core, journal, clock, std::move(known),
-                        options.web.empty() ? shipped_web() : options.web, options.hosts,
-                        TAGLINE_VERSION, entrance});
+  StorePast past(options.data);
+  net::Service service({network,
+                        plant->track,
+                        core,
+                        journal,
+                        clock,
+                        std::move(known),
+                        options.web.empty() ? shipped_web() : options.web,
+                        options.hosts,
+                        TAGLINE_VERSION,
+                        entrance,
+                        {},
+                        &figures,
+                        &office,
+                        &past,
+                        &carts});
+  service.end_on_signals();
   if (!options.port_file.empty()) write_port_file(options.port_file, port);
   if (!is_loopback(options.listen) && options.tls_key.empty())
     spdlog::warn(
@@ -127,7 +149,18 @@ int serve(const ServeOptions& options) try {
   say_how_to_come_in(entrance, url_of(options, port));
   const store::WholeCheck history(
       options.data, [](const std::string& damaged) { spdlog::critical("{}", damaged); });
-  const auto end = service.run(true);
+  return service.run();
+}
+
+}  // namespace
+
+int serve(const ServeOptions& options) try {
+  (void)open_door_of(options);
+  std::uint16_t port = options.port;
+  auto end = serve_once(options, port);
+  // All that a run has is let go and made anew, as if the program had been started again: what is
+  // on disk counts, and nothing else.
+  while (end == net::Service::End::begin_anew) end = serve_once(options, port);
   if (end == net::Service::End::core_failed) return exit_core_failed;
   spdlog::info("stopped; everything accepted is stored");
   return 0;
@@ -136,6 +169,8 @@ int serve(const ServeOptions& options) try {
 } catch (const net::TlsError& error) {
   throw BadInput(error.what());
 } catch (const store::StoreError& error) {
+  throw BadInput(error.what());
+} catch (const net::OfficeError& error) {
   throw BadInput(error.what());
 }
 

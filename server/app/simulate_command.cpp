@@ -9,7 +9,9 @@
 #include <vector>
 
 #include "server/app/bad_input.hpp"
+#include "server/app/exit_codes.hpp"
 #include "server/app/inputs.hpp"
+#include "server/app/movement_file.hpp"
 #include "server/app/run_progress.hpp"
 #include "server/app/simulate_report.hpp"
 #include "server/app/state_text.hpp"
@@ -23,8 +25,6 @@ namespace tagline::app {
 namespace {
 
 using Clock = std::chrono::steady_clock;
-
-constexpr int exit_broken = 3;
 
 double seconds_since(Clock::time_point start) {
   return std::chrono::duration<double>(Clock::now() - start).count();
@@ -53,6 +53,9 @@ sim::FleetRunOptions run_options(const SimulateOptions& o, const floor::Floor& f
     throw BadInput("\"" + floor.name +
                    "\" names no demand; say how many jobs: --jobs-per-hour R or --saturate");
   }
+  if (!o.movement.empty() && o.runs > 1) {
+    throw BadInput("--movement is of one run; leave out --runs");
+  }
   if (floor.stations.size() < 2) {
     throw BadInput("\"" + floor.name + "\" has fewer than two stations: there is nothing to carry");
   }
@@ -67,9 +70,10 @@ void refuse_too_many(const Plant& plant, std::size_t carts) {
 }
 
 sim::FleetRunResult run_or_refuse(const Plant& plant, const sim::FleetRunOptions& options,
-                                  const sim::RunProgress& progress, const sim::EventTap& tap = {}) {
+                                  const sim::RunProgress& progress, const sim::EventTap& tap = {},
+                                  const sim::CartTap& carts = {}) {
   try {
-    return sim::run_fleet(plant.track, options, progress, tap);
+    return sim::run_fleet(plant.track, options, progress, tap, carts);
   } catch (const sim::TooManyCarts& error) {
     throw BadInput(std::string(error.what()) + "; give fewer with --carts");
   }
@@ -96,6 +100,23 @@ void write_trace(const Plant& plant, const RunReport& report, const std::filesys
   if (again.broken != report.result.broken || again.events != report.result.events) {
     std::cerr << "tagline: the run did not repeat itself exactly, so the trace may differ\n";
   }
+}
+
+sim::FleetRunResult run_watched(const Plant& plant, const sim::FleetRunOptions& options,
+                                const sim::RunProgress& progress,
+                                const std::filesystem::path& file) {
+  sim::MovementRecorder recorder(options.carts, movement_bounds);
+  sim::FleetRunResult result = run_or_refuse(
+      plant, options, progress, {},
+      [&](double now, CartIx ix, const sim::FleetCart& cart) { recorder.follow(ix, cart, now); });
+  std::ofstream out(file);
+  out << movement_json(recorder.end(result.simulated_s)) << '\n';
+  out.close();
+  if (!out) {
+    throw BadInput("--movement " + file.string() +
+                   ": can't be written; name a file in a folder that is there");
+  }
+  return result;
 }
 
 // ---- replay
@@ -171,7 +192,11 @@ int simulate(const SimulateOptions& options) {
   bool sound = true;
   for (; number <= options.runs; ++number, ++run.seed) {
     const auto start = Clock::now();
-    RunReport report{run, run_or_refuse(*plant, run, progress), bound, 0};
+    RunReport report{run,
+                     options.movement.empty()
+                         ? run_or_refuse(*plant, run, progress)
+                         : run_watched(*plant, run, progress, options.movement),
+                     bound, 0};
     report.wall_s = seconds_since(start);
     if (!is_sound(report.result)) {
       if (sound) write_trace(*plant, report, options.trace, progress);

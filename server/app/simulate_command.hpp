@@ -23,6 +23,8 @@ struct SimulateOptions {
   bool json{false};
   int runs{1};
   std::filesystem::path trace{"simulate.trace"};
+  /// Where the carts' movement goes (movement_file.hpp); of one run only.
+  std::filesystem::path movement;
   /// Instead of a run: feeds this trace to the core again and shows where it breaks.
   std::filesystem::path replay;
 };

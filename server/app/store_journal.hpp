@@ -24,6 +24,7 @@ class StoreJournal : public net::Journal {
       one.events = batch.events;
       one.ending = batch.ending;
       one.access = batch.access;
+      one.sums = batch.sums;
     }
     store_.write(now, group);
   }
