@@ -34,6 +34,20 @@ TEST(CartLink, WrongKeyDuplicateAndSecondHello) {
   EXPECT_EQ(first.next_close().first, 4422);
 }
 
+// Over Wi-Fi each piece costs a transmission and its acknowledgement, whatever its size.
+TEST(CartLink, WhatAnswersOneMessageComesInOnePiece) {
+  LiveService service;
+  RawWebSocket link = service.cart_link();
+  link.send_text(LiveService::hello(1));
+  ASSERT_EQ(json::parse(*link.next_text()).at("type"), "welcome");
+  EXPECT_EQ(link.socket().more(), 2 + std::string_view(R"({"type":"reset"})").size());
+  ASSERT_EQ(json::parse(*link.next_text()).at("type"), "reset");
+  EXPECT_EQ(link.socket().more(), 0u);
+  // Alone, a text doesn't wait for another one.
+  link.send_text(R"({"type":"state","seq":1,"battery":87,"loaded":false,"moving":false})");
+  EXPECT_EQ(json::parse(*link.next_text(Millis(1'000))).at("type"), "ack");
+}
+
 TEST(CartLink, ALostLinkShowsOnTheBoardAndResumesItsCount) {
   LiveService service;
   {

@@ -159,6 +159,40 @@ TEST(Flood, OfConnectionsFromOneAddressLeavesRoomForOthers) {
   EXPECT_TRUE(service.cart_link().open());
 }
 
+/// They take all room for strangers; half of them have begun a request.
+TEST(Flood, OfTwoThousandIdleConnectionsLeavesCartsAsTheyWere) {
+  constexpr std::size_t wanted = 2'000;
+  net::NetLimits limits;
+  limits.first_request_time = Millis(60'000);  // so that none goes while it is looked at
+  LiveService service(limits);
+  Neighbour neighbour(service);
+  const auto slowest_of = [&](int times) {
+    double slowest = 0;
+    for (int k = 0; k < times; ++k) slowest = std::max(slowest, neighbour.answered_in());
+    return slowest;
+  };
+  std::vector<std::unique_ptr<RawSocket>> idle;
+  double slowest = 0;
+  for (std::size_t k = 0; k < wanted; ++k) {
+    const auto from = static_cast<std::uint32_t>(0x7F000100 + k % 8);
+    idle.push_back(std::make_unique<RawSocket>(service.port(), from));
+    if (k % 2 == 0) idle.back()->send("GET / HTTP/1.1\r\nHost: 127");
+    if (k % 100 == 0) slowest = std::max(slowest, slowest_of(1));
+  }
+  slowest = std::max(slowest, slowest_of(50));
+  EXPECT_LT(slowest, 2);  // far below the 15 s after which a cart gives its link up
+  // A cart that comes now gets in, for the one that has been idle for longest.
+  RawWebSocket cart = service.cart_link();
+  cart.send_text(LiveService::hello(1));
+  EXPECT_FALSE(next_of_type(cart, "welcome").is_null());
+  idle.front()->take_all(Millis(4'000));
+  EXPECT_TRUE(idle.front()->closed());
+  // The others were there all the time: the last of them can finish what it began.
+  RawSocket& last = *idle[wanted - 2];
+  last.send(".0.0.1\r\n\r\n");
+  EXPECT_TRUE(last.take(9).starts_with("HTTP/1.1 "));
+}
+
 TEST(Flood, OfWrongKeysIsSlowedDownWhereItComesFrom) {
   LiveService service;
   const auto try_key = [&](const std::string& hello, std::uint32_t from) {

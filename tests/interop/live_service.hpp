@@ -37,6 +37,10 @@ class MemoryJournal : public net::Journal {
         if (const auto* entry = std::get_if<access::AuditEntry>(&change)) {
           audit_.insert(audit_.begin(), *entry);
           audit_.front().id = audit_.size();
+        } else if (const auto* put = std::get_if<access::PutSeenAlarm>(&change)) {
+          seen_alarms_.emplace(put->seen.cause, put->seen.who);
+        } else if (const auto* drop = std::get_if<access::DropSeenAlarm>(&change)) {
+          seen_alarms_.erase(drop->cause);
         }
   }
   std::vector<access::AuditEntry> audit(std::size_t limit,
@@ -52,10 +56,18 @@ class MemoryJournal : public net::Journal {
     const auto found = jobs_.find(id);
     return found == jobs_.end() ? std::nullopt : std::optional(found->second);
   }
+  /// "CAUSE WHO"
+  std::vector<std::string> seen_alarms() const {
+    const std::lock_guard lock(mutex_);
+    std::vector<std::string> found;
+    for (const auto& [cause, who] : seen_alarms_) found.push_back(cause + " " + who);
+    return found;
+  }
   std::atomic<bool> failing{false};
 
  private:
-  std::mutex mutex_;
+  mutable std::mutex mutex_;
+  std::map<std::string, std::string> seen_alarms_;  // who, by cause
   std::map<control::JobId, control::Job> jobs_;
   std::vector<access::AuditEntry> audit_;  // latest first
 };
@@ -78,7 +90,8 @@ class LiveService {
   /// `latest` is the latest moment in the records, as if there were any: the clock begins there if
   /// the machine's is behind.
   explicit LiveService(net::NetLimits limits = {}, int pace = 1, Instant latest = Instant{},
-                       net::Entrance entrance = open_door())
+                       net::Entrance entrance = open_door(), net::FloorOffice* office = nullptr,
+                       net::FleetOffice* fleet_office = nullptr)
       : plant_(sample_plant()),
         clock_(latest, pace),
         core_(plant_->track, {"cart-1", "cart-2", "cart-3"}, control::Policy{}, control::Restored{},
@@ -90,9 +103,9 @@ class LiveService {
                   core_,
                   journal,
                   clock_,
-                  {{"cart-1", "sample-key-of-cart-1"},
-                   {"cart-2", "sample-key-of-cart-2"},
-                   {"cart-3", "sample-key-of-cart-3"}},
+                  {{"cart-1", access::sha256("sample-key-of-cart-1")},
+                   {"cart-2", access::sha256("sample-key-of-cart-2")},
+                   {"cart-3", access::sha256("sample-key-of-cart-3")}},
                   "/nonexistent/web",
                   {},
                   "test",
@@ -100,8 +113,12 @@ class LiveService {
                   [this](Instant now, const control::Event& event) {
                     if (core_broken) throw std::logic_error("I1: two carts hold P3");
                     return core_.handle(now, event);
-                  }}),
-        thread_([this] { end_ = service_.run(false); }) {}
+                  },
+                  nullptr,
+                  office,
+                  nullptr,
+                  fleet_office}),
+        thread_([this] { end_ = service_.run(); }) {}
   ~LiveService() { stop(); }
   LiveService(const LiveService&) = delete;
   LiveService& operator=(const LiveService&) = delete;
@@ -148,7 +165,6 @@ class LiveService {
   MemoryJournal journal;
   std::atomic<bool> core_broken{false};
 
- private:
   /// With room for three loads at DRY.
   static std::unique_ptr<const app::Plant> sample_plant() {
     const auto sample = app::load_plant(std::filesystem::path(TAGLINE_SOURCE_DIR) /
@@ -159,6 +175,7 @@ class LiveService {
     return std::make_unique<const app::Plant>(std::move(floor));
   }
 
+ private:
   std::unique_ptr<const app::Plant> plant_;
   net::ServiceClock clock_;
   control::Core core_;

@@ -20,6 +20,7 @@ TEST(Live, SnapshotThenChanges) {
   EXPECT_EQ(snapshot.at("carts").size(), 3u);
   EXPECT_EQ(snapshot.at("jobs").size(), 1u);
   EXPECT_EQ(snapshot.at("pace"), 1);
+  EXPECT_EQ(snapshot.at("run"), service.get("/api/health").at("run"));
   EXPECT_EQ(snapshot.at("all_stopped"), false);
   make_job(service);
   const json change = next_of_type(board, "change");
@@ -96,7 +97,7 @@ TEST(Live, ResumingGivesExactlyTheMissedRevisions) {
   }
   for (int k = 0; k < 3; ++k) {
     make_job(service);
-    std::this_thread::sleep_for(Millis(80));  // changes closer together may share a revision
+    std::this_thread::sleep_for(Millis(150));  // changes closer together may share a revision
   }
   const int since = snapshot.at("rev");
   const std::string query =

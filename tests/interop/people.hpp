@@ -87,8 +87,10 @@ inline std::vector<std::string> all_of_field(const net::ClientResponse& answer,
 /// A service with those people.
 class PeopledService : public LiveService {
  public:
-  explicit PeopledService(net::Entrance entrance = works_of_people())
-      : LiveService({}, 1, Instant{}, std::move(entrance)) {}
+  explicit PeopledService(net::Entrance entrance = works_of_people(),
+                          net::FloorOffice* office = nullptr,
+                          net::FleetOffice* fleet_office = nullptr)
+      : LiveService({}, 1, Instant{}, std::move(entrance), office, fleet_office) {}
 
   net::ClientResponse as(const std::string& name, const std::string& method,
                          const std::string& target, const std::string& body = {}) const {

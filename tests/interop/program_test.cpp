@@ -140,6 +140,18 @@ TEST_F(ProgramTest, BadFleet) {
   expect_refused(fleet(head + R"({"id":"a","key":"0123456789abcdef"},)" +
                        R"({"id":"a","key":"0123456789abcdeg"}]})"),
                  "/carts/1/id");
+  const std::string digest = "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad";
+  expect_refused(fleet(head + R"({"id":"a","key_sha256":"abc"}]})"), "/carts/0/key_sha256");
+  expect_refused(
+      fleet(head + R"({"id":"a","key":"0123456789abcdef","key_sha256":")" + digest + R"("}]})"),
+      "/carts/0/key_sha256");
+  expect_refused(fleet(head + R"({"id":"a","key_sha256":")" + digest +
+                       R"("},{"id":"b","key_sha256":")" + digest + R"("}]})"),
+                 "the same key");
+  (void)fleet(head + R"({"id":"a","home":"H1","key_sha256":")" + digest + R"("}]})");
+  expect_refused({"cart", "--floor", source("protocol/samples/small.floor.json"), "--fleet",
+                  at("fleet.json"), "--url", "ws://127.0.0.1:1/cart"},
+                 "only the SHA-256");
   const Ended ended = run(fleet(head + R"({"id":"a","key":"secret-of-mine-1","x":1}]})"));
   for (const std::string& line : ended.lines)
     EXPECT_EQ(line.find("secret-of-mine"), std::string::npos) << line;

@@ -69,6 +69,8 @@ class RawSocket {
     return cut(buffer_.size());
   }
   [[nodiscard]] bool closed() const { return closed_; }
+  /// Bytes that came together with what was taken last.
+  [[nodiscard]] std::size_t more() const { return buffer_.size(); }
 
  private:
   template <class Enough>

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <atomic>
 
+#include "protocol/messages.hpp"
 #include "tests/interop/people.hpp"
 
 namespace tagline::test {
@@ -187,7 +188,7 @@ TEST(SignIn, ManyAtOnceAreLookedAtOneByOneAndCartsAreAnsweredMeanwhile) {
     cart.send_text(state_report(++seq));
     EXPECT_FALSE(next_of_type(cart, "ack").is_null());
     waits.push_back(std::chrono::duration<double>(Steady::now() - begin).count());
-    std::this_thread::sleep_for(Millis(5));
+    std::this_thread::sleep_for(Millis(1'000 / protocol::max_messages_per_s));
   }
   for (std::thread& one : storm) one.join();
   EXPECT_GE(taken, static_cast<int>(net::PasswordThread::most_waiting));

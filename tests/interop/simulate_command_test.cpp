@@ -94,6 +94,38 @@ TEST_F(SimulateCommandTest, PrintsEveryFigureAsJson) {
   }));
 }
 
+TEST_F(SimulateCommandTest, WritesTheMovementOfOneRunAndIsNoOtherForIt) {
+  const std::string words = "simulate floor.json --carts 2 --hours 1 --saturate --json";
+  const json alone = json::parse(run(words).out);
+  const Ended ended = run(words + " --movement movement.json");
+  ASSERT_EQ(ended.code, 0) << ended.err;
+  json watched = json::parse(ended.out);
+  watched["wall_s"] = alone.at("wall_s");
+  EXPECT_EQ(watched, alone);
+  const json movement = json::parse(text_of(at("movement.json")));
+  EXPECT_EQ(movement.at("format"), "tagline-movement/1");
+  EXPECT_EQ(movement.at("until_s"), 1200);
+  ASSERT_EQ(movement.at("carts").size(), 2u);
+  EXPECT_EQ(movement.at("carts")[1].at("cart"), "cart-2");
+  for (const json& cart : movement.at("carts")) {
+    ASSERT_GT(cart.at("sightings").size(), 20u);
+    double before = 0;
+    for (const json& row : cart.at("sightings")) {
+      ASSERT_EQ(row.size(), 6u);
+      EXPECT_GE(row[0], before);
+      before = row[0];
+      EXPECT_LT(row[4], movement.at("doing").size());
+    }
+    EXPECT_LE(before, 1'200'000);
+  }
+  const Ended two = run(words + " --runs 2 --movement movement.json");
+  EXPECT_EQ(two.code, 2);
+  EXPECT_THAT(two.err, HasSubstr("--runs"));
+  const Ended nowhere = run(words + " --movement no/such/folder.json");
+  EXPECT_EQ(nowhere.code, 2);
+  EXPECT_THAT(nowhere.err, HasSubstr("no/such/folder.json: can't be written"));
+}
+
 TEST_F(SimulateCommandTest, EqualSeedsPrintEqualBytesButForTheTimeTaken) {
   const auto without_time = [](const std::string& text) {
     auto j = nlohmann::ordered_json::parse(text);

@@ -5,7 +5,8 @@ no bodies touch, and the service's memory and descriptors stay flat.
 
 Flat: of the samples taken at even times, the median memory (RSS) of the last quarter is at most 5 %
 above that of the second quarter (the first is warm-up), and no more descriptors are open; in a
-quarter's samples a request or a connection more may be seen, so its most may be 3 above. (The
+quarter's samples a request or a connection more may be seen, so its most may be 3 above, and the
+median of a run of less than 6 hours 1. (The
 service keeps what ended in the last 24 hours and the last 1,000 ended jobs: a day at 40 jobs an hour
 is just when these are full.)
 
@@ -136,7 +137,10 @@ class Soak(WorksCase):
               f"({(samples[-1][2] - samples[quarter][2]) / HOURS / 750:.1f} kB an hour); least gap "
               f"{report['least_gap_mm']:.0f} mm, slipped {report['slipped_s']:.0f} s", flush=True)
         self.assertLessEqual(memory[1], memory[0] * (1 + ALLOWED), "memory grows")
-        self.assertLessEqual(usual_files[1], usual_files[0], "descriptors grow")
+        # In a short run one more may be a request that is mostly under way when somebody looks; in a
+        # long one whatever a dropped link leaves behind has come together.
+        more = 0 if HOURS >= 6 else 1
+        self.assertLessEqual(usual_files[1], usual_files[0] + more, "descriptors grow")
         self.assertLessEqual(open_files[1], open_files[0] + MORE_DESCRIPTORS, "descriptors grow")
 
 

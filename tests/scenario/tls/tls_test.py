@@ -61,7 +61,7 @@ class Tls(unittest.TestCase):
         self.path = pathlib.Path(folder.name)
         (self.path / "fleet.json").write_text(json.dumps({
             "format": "tagline-fleet/1",
-            "carts": [{"id": "cart-1", "key": "sample-key-of-cart-1"}]}))
+            "carts": [{"id": "cart-1", "key": "sample-key-of-cart-1", "home": "H1"}]}))
         self.cert, self.key = certificate(self.path, "works")
 
     def command(self, *more):
@@ -194,6 +194,41 @@ class Tls(unittest.TestCase):
         with self.assertRaises(websockets.InvalidStatusCode) as refused:
             asyncio.run(self.link("ws"))
         self.assertEqual(refused.exception.status_code, 403)
+
+    def virtual_cart(self, url, *more):
+        """`tagline cart`, until it says something of its link; what it said."""
+        process = subprocess.Popen(
+            list(map(str, [self.program, "cart", "--floor", FLOOR, "--fleet",
+                           self.path / "fleet.json", "--url", url, *more])),
+            stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True)
+        try:
+            return process.stdout.readline()
+        finally:
+            process.terminate()
+            process.communicate(timeout=PATIENCE_S)
+
+    def test_virtual_carts_link_through_tls_and_trust_only_whom_they_should(self):
+        self.start()
+        url = f"wss://{self.at}/cart"
+        self.assertIn("cart-1: connected", self.virtual_cart(url, "--tls-root", self.cert))
+        # This machine doesn't know the shop's own certificate.
+        self.assertIn("not trusted", self.virtual_cart(url))
+        other, _ = certificate(self.path, "other")
+        self.assertIn("not trusted", self.virtual_cart(url, "--tls-root", other))
+        # The certificate is for 127.0.0.1 and works.example, and for no other name.
+        named = self.virtual_cart(f"wss://localhost:{self.port}/cart", "--tls-root", self.cert)
+        self.assertIn('not for "localhost"', named)
+
+    def test_a_root_that_cannot_be_used_is_refused(self):
+        for words, why in ((("--url", "wss://127.0.0.1:1/cart", "--tls-root", self.key), "PEM"),
+                           (("--url", "wss://127.0.0.1:1/cart", "--tls-root", "/none"), "/none"),
+                           (("--url", "ws://127.0.0.1:1/cart", "--tls-root", self.cert), "wss")):
+            done = subprocess.run(
+                list(map(str, [self.program, "cart", "--floor", FLOOR, "--fleet",
+                               self.path / "fleet.json", *words])),
+                capture_output=True, text=True, timeout=PATIENCE_S, check=False)
+            self.assertEqual(done.returncode, 2, done.stderr)
+            self.assertIn(why, done.stderr)
 
     def test_plain_carts_are_let_in_where_that_was_chosen_and_nobody_else(self):
         self.start("--plain-carts")
