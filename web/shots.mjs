@@ -21,6 +21,11 @@ const pages = [
   { name: 'board', path: '', ready: '[data-testid=floor] .cart', shown: ['1440', '390'] },
   { name: 'here', path: 'here/GLAZE', ready: '[data-testid=mine]', shown: ['390'] },
   { name: 'codes', path: 'codes', ready: '[data-testid=print]', shown: [] },
+  { name: 'floor', path: 'floor', ready: '[data-testid=findings][data-state=checked]', shown: ['1440'] },
+  { name: 'carts', path: 'carts', ready: '[data-testid=fleet] li', shown: [] },
+  { name: 'figures', path: 'figures', ready: '[data-testid=hours]', shown: ['1440'] },
+  { name: 'past', path: 'past', ready: 'main.past:not(.not-shown)', shown: [] },
+  { name: 'people', path: 'people', ready: '[data-testid=audit]', shown: [] },
   { name: 'wall', path: 'wall', ready: '[data-testid=figures]', shown: [] },
 ];
 const browser = await chromium.launch({

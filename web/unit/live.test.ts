@@ -1,7 +1,7 @@
 // The live link: resume, missing changes, dead links; and the service's clock.
 import assert from 'node:assert/strict';
 import { test } from 'node:test';
-import type { Job, LiveMessage } from '../src/api/types.ts';
+import type { Cart, CartChange, Job, LiveMessage } from '../src/api/types.ts';
 import { ServiceClock } from '../src/live/clock.ts';
 import { LiveLink, silenceLimit, type LinkState, type LinkWorld, type Socket } from '../src/live/link.ts';
 import { apply, nothingKnown, sortedJobs, type BoardState } from '../src/live/state.ts';
@@ -42,6 +42,21 @@ test('changes are laid over the snapshot', () => {
   assert.equal(state.rev, 5);
   assert.equal(state.jobs.get(1)?.state, 'assigned');
   assert.equal(state.jobs.size, 2);
+});
+
+test('of a cart only what differs is told; steps it has passed are dropped from its path', () => {
+  const step = (n: number) => ({ step: n, point: `P${n}`, segment: `S${n}`, reversed: false, back: false, turn: false, act: 'go' as const });
+  const cart: Cart = {
+    id: 'cart-1', mode: 'driving', connected: true, loaded: false, battery: 80, fault: 'none', trouble: '', job: null, trip: 1,
+    path: [step(4), step(5), step(6)], authority: 2, passed_at: time, holds: ['P4'], waits_for: null, why: [],
+  };
+  const seen = applied(nothingKnown, { ...snapshot(1), carts: [cart] } as LiveMessage);
+  const told = (rev: number, more: Partial<CartChange>): LiveMessage => ({ type: 'change', rev, time, carts: [{ id: 'cart-1', ...more }] });
+  const passed = applied(seen, told(2, { path_from: 5, authority: 1 }));
+  assert.deepEqual(passed.carts.get('cart-1'), { ...cart, path: [step(5), step(6)], authority: 1 });
+  const ledOn = applied(passed, told(3, { path: [step(5), step(9)] }), told(4, { battery: 79 }));
+  assert.deepEqual(ledOn.carts.get('cart-1'), { ...cart, path: [step(5), step(9)], authority: 1, battery: 79 });
+  assert.deepEqual(seen.carts.get('cart-1'), cart, 'what was known before is as it was');
 });
 
 test('a change seen before is skipped, a missing one is noticed', () => {

@@ -1,33 +1,37 @@
-// Alarms, first on the page when there are any. New ones are also spoken.
+// Alarms, first on the page when there are any: those that nobody has seen before the others. New ones
+// are also spoken.
 import { useEffect, useRef, useState } from 'preact/hooks';
+import { api } from '../api/client.ts';
 import type { Alarm } from '../api/types.ts';
 import { nameOf } from '../carts/identity.ts';
 import type { Store } from '../page/store.ts';
 import { useSeconds } from '../page/store.ts';
 import { alarmWords, spanWords } from '../words/words.ts';
+import { inOrder, unseen, weight } from './order.ts';
 
 export function AlarmList({ store }: { store: Store }) {
   useSeconds();
-  const alarms = [...store.board.alarms].sort(
-    (a, b) => weight(b) - weight(a) || b.since.localeCompare(a.since),
-  );
+  const alarms = inOrder(store.board.alarms);
+  const seen = alarms.length - unseen(alarms);
   const spoken = useNews(alarms);
   return (
     <>
       <p class="unseen" role="alert">
-        {spoken}
+        {store.past ? '' : spoken}
       </p>
       {alarms.length > 0 && (
         <section class="panel alarms" aria-labelledby="alarms-title" data-testid="alarms">
           <h2 id="alarms-title">
             {alarms.length === 1 ? '1 alarm' : `${alarms.length} alarms`}
+            {seen > 0 && `, ${seen} seen`}
           </h2>
           <ul>
             {alarms.map((alarm) => (
-              <li key={alarm.id} class={weight(alarm) > 1 ? 'grave' : ''} data-testid={`alarm-${alarm.id}`}>
+              <li key={alarm.id} class={classOf(alarm)} data-testid={`alarm-${alarm.id}`}>
                 <strong>{alarmWords(alarm.kind)}</strong>
                 <span class="alarm-text">{alarm.text}</span>
                 <span class="alarm-since">{spanWords(store.now() - Date.parse(alarm.since))} ago</span>
+                <Seen alarm={alarm} store={store} />
                 {alarm.cart && (
                   <a href={`#row-${alarm.cart}`} onClick={() => store.choose(alarm.cart)}>
                     See {nameOf(alarm.cart)}
@@ -42,11 +46,37 @@ export function AlarmList({ store }: { store: Store }) {
   );
 }
 
-/** What stands still until a person acts comes before what can wait. */
-function weight(alarm: Alarm): number {
-  if (alarm.kind === 'all_stopped') return 3;
-  const canWait = ['missed_tag', 'unknown_tag', 'battery_low'];
-  return canWait.includes(alarm.kind) ? 1 : 2;
+const classOf = (alarm: Alarm) =>
+  `${weight(alarm) > 1 ? 'grave' : ''}${alarm.seen ? ' seen' : ''}`.trim();
+
+/** Who has seen it, or the button to say that one has. */
+function Seen({ alarm, store }: { alarm: Alarm; store: Store }) {
+  const [asking, setAsking] = useState(false);
+  if (alarm.seen) {
+    return (
+      <span class="alarm-seen" data-testid={`seen-by-${alarm.id}`}>
+        <span aria-hidden="true">✓ </span>Seen by {alarm.seen.by}, {spanWords(store.now() - Date.parse(alarm.seen.at))} ago
+      </span>
+    );
+  }
+  if (!store.may('operator')) return null;
+  const see = async () => {
+    setAsking(true);
+    const answer = await api.seeAlarm(alarm);
+    setAsking(false);
+    if (!answer.ok) store.say(false, `Not noted that you have seen it: ${answer.text}`);
+  };
+  return (
+    <button
+      onClick={() => void see()}
+      disabled={asking}
+      aria-label={`Seen: ${alarmWords(alarm.kind)}. ${alarm.text}`}
+      title="Says with your name that you have seen it. The alarm stays until its cause is gone."
+      data-testid={`see-${alarm.id}`}
+    >
+      Seen
+    </button>
+  );
 }
 
 /** The text of alarms that were not there before. */

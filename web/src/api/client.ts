@@ -2,12 +2,17 @@
 // can act on; the caller never sees an exception.
 import type {
   Account,
+  Alarm,
   AuditEntry,
   Cart,
   Downtime,
+  Figures,
   Floor,
+  Handling,
   Job,
   Me,
+  PastBoards,
+  PastSpan,
   Problem,
   Role,
   Station,
@@ -43,17 +48,21 @@ export const pass = {
   renew: () => Promise.resolve(),
 };
 
-interface Question {
-  method: 'GET' | 'POST';
+export interface Question {
+  method: 'GET' | 'POST' | 'PUT';
   path: string;
   body?: unknown;
   /** Idempotency key. */
   key?: string;
+  /** Version of what is replaced. */
+  ifMatch?: number;
+  /** Where an answer takes longer than usual, ms. */
+  patience?: number;
   /** A 401 is an answer to this question, no reason to leave the page. */
   atDoor?: boolean;
 }
 
-async function ask<T>(question: Question): Promise<Result<T>> {
+export async function ask<T>(question: Question): Promise<Result<T>> {
   const used = pass.csrf;
   const answer = await askOnce<T>(question);
   if (answer.ok || question.atDoor) return answer;
@@ -67,13 +76,14 @@ async function ask<T>(question: Question): Promise<Result<T>> {
   return answer;
 }
 
-async function askOnce<T>({ method, path, body, key }: Question): Promise<Result<T>> {
+async function askOnce<T>({ method, path, body, key, ifMatch, patience: longest }: Question): Promise<Result<T>> {
   const headers: Record<string, string> = { Accept: 'application/json' };
   if (body !== undefined) headers['Content-Type'] = 'application/json';
   if (key) headers['Idempotency-Key'] = key;
+  if (ifMatch !== undefined) headers['If-Match'] = `"${ifMatch}"`;
   if (method !== 'GET' && pass.csrf) headers['X-Tagline-Csrf'] = pass.csrf;
   const limit = new AbortController();
-  const timer = setTimeout(() => limit.abort(), patience);
+  const timer = setTimeout(() => limit.abort(), longest ?? patience);
   try {
     const answer = await fetch(path, {
       method,
@@ -179,11 +189,18 @@ export const api = {
   revokeToken: (id: string) => post<unknown>(`/api/tokens/${encodeURIComponent(id)}/revoke`),
   audit: (limit: number, before?: number) =>
     get<{ entries: AuditEntry[] }>(`/api/audit?limit=${limit}${before === undefined ? '' : `&before=${before}`}`),
+  seeAlarm: (alarm: Alarm) => post<Alarm>(`/api/alarms/${alarm.id}/seen`, { since: alarm.since }),
   floor: () => get<Floor>('/api/floor'),
+  figures: (range: string) => get<Figures>(`/api/figures?${range}`),
+  pastSpans: () => get<{ runs: PastSpan[] }>('/api/past'),
+  /** `at`, or `from`, `to` and `step`. */
+  pastBoards: (asked: Record<string, string>) => get<PastBoards>(`/api/past?${new URLSearchParams(asked)}`),
+  pastFloor: (run: number) => get<Floor>(`/api/past/floor?run=${run}`),
   jobs: (limit: number) => get<{ jobs: Job[] }>(`/api/jobs?limit=${limit}`),
   job: (id: number) => get<Job>(`/api/jobs/${id}`),
   queueJob: (wish: Wish, key: string) => ask<Job>({ method: 'POST', path: '/api/jobs', body: wish, key }),
   cancelJob: (id: number) => post<Job>(`/api/jobs/${id}/cancel`),
+  sayHandled: (id: number, what: Handling) => post<Job>(`/api/jobs/${id}/handled`, { what }),
   placeCart: (id: string, point: string, cameFrom: string) =>
     post<Cart>(cartPath(id, 'place'), cameFrom ? { point, came_from: cameFrom } : { point }),
   removeCart: (id: string) => post<Cart>(cartPath(id, 'remove')),

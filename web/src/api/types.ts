@@ -23,6 +23,7 @@ export interface Reason {
   point?: string;
   piece?: string;
   station?: string;
+  zone?: string;
   since?: string;
   /** A forecast. */
   until?: string;
@@ -108,6 +109,8 @@ export interface Alarm {
   point: string | null;
   text: string;
   since: string;
+  /** Who has seen it first. */
+  seen: { by: string; at: string } | null;
 }
 
 /** A segment, station or cart (one of the three) that a person has taken out of service. */
@@ -202,11 +205,14 @@ export interface Snapshot {
   zones?: Zone[];
 }
 
+/** Those members that are not as before; the path is without the steps before `path_from`. */
+export type CartChange = Pick<Cart, 'id'> & Partial<Cart> & { path_from?: number };
+
 export interface Change {
   type: 'change';
   rev: number;
   time: string;
-  carts?: Cart[];
+  carts?: CartChange[];
   jobs?: Job[];
   stations?: Station[];
   alarms?: Alarm[];
@@ -220,6 +226,54 @@ export type LiveMessage =
   | Change
   | { type: 'resumed'; run: string; rev: number; time: string }
   | { type: 'time'; time: string };
+
+/** From asked to delivered, s. */
+export interface Lead {
+  median: number;
+  p90: number;
+}
+
+/** What the carts' time goes into. */
+export type Use = 'moving' | 'waiting' | 'handling' | 'charging' | 'idle' | 'out';
+
+/** How the works ran from `from` until `to`. */
+export interface Figures {
+  from: string;
+  to: string;
+  /** When they were read. */
+  time: string;
+  /** Of carts, merges and tags nothing is kept from before; null if nothing is kept at all. */
+  kept_since: string | null;
+  delivered: number;
+  lead_s: Lead | null;
+  hours: { from: string; delivered: number; lead_s: Lead | null }[];
+  due: { jobs: number; on_time: number; late: number; overdue: number; to_come: number; ended_otherwise: number };
+  late_jobs: { id: number; from: string; to: string; due: string; delivered: string | null; late_s: number }[];
+  carts: ({ cart: string } & Record<`${Use}_s`, number>)[];
+  merges: { point: string; waits: number; waited_s: number }[];
+  tags: { point: string; read: number; missed: number }[];
+}
+
+/** A run of the service that is in its journal. */
+export interface PastSpan {
+  run: number;
+  from: string;
+  /** Its last event kept. */
+  to: string;
+  floor: string;
+  ending: string | null;
+}
+
+/** Boards of the past: the first whole, each next as what has changed. */
+export interface PastBoards {
+  span: PastSpan;
+  /** The moment of the last board. */
+  until: string;
+  messages: (LiveMessage & { time: string })[];
+  /** Every alarm of the run as it was raised, as far as it has been gone through. */
+  alarms: Alarm[];
+  alarms_until: string;
+}
 
 export type Role = 'viewer' | 'operator' | 'supervisor' | 'builder';
 

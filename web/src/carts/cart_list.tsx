@@ -129,6 +129,16 @@ function CartRow({ cart, who, store, ask, stop }: RowProps) {
         {trouble && <span class="cart-trouble">{trouble}</span>}
       </span>
       <span class="cart-actions">
+        {cart.why.length > 0 && (
+          <button
+            class="quiet"
+            onClick={() => store.ask({ kind: 'cart', id })}
+            data-testid={`ask-${id}`}
+            aria-label={`Why ${who.name} stands, and what can be done`}
+          >
+            Why?
+          </button>
+        )}
         {answers && cart.mode === 'needs_release' && (
           <button class="main" onClick={() => ask('release')} data-testid={`release-${id}`}>
             Release

@@ -17,6 +17,8 @@ interface Props {
   question: Question;
   cart: Cart;
   name: string;
+  /** What will come of it here and now, where that is known. */
+  follows?: string;
   act(name: string, what: string, asking: Promise<Result<Cart>>): Promise<void>;
   onClose(): void;
 }
@@ -32,7 +34,7 @@ export function CartQuestion(props: Props) {
   }
 }
 
-function Release({ store, cart, name, act, onClose }: Props) {
+function Release({ store, cart, name, follows, act, onClose }: Props) {
   return (
     <Confirm
       store={store}
@@ -42,12 +44,13 @@ function Release({ store, cart, name, act, onClose }: Props) {
       onClose={onClose}
     >
       {cart.trouble && <p>{cart.trouble}</p>}
+      {follows && <p data-testid="follows">{follows}</p>}
       <p>It may move at once. Release it only if you have seen that people are clear of it.</p>
     </Confirm>
   );
 }
 
-function Remove({ store, cart, name, act, onClose }: Props) {
+function Remove({ store, cart, name, follows, act, onClose }: Props) {
   const [seen, setSeen] = useState(false);
   return (
     <Confirm
@@ -63,6 +66,7 @@ function Remove({ store, cart, name, act, onClose }: Props) {
         Its track becomes free at once and <b>other carts may drive there</b>. Say so only if it is
         really off the tape, with its load.
       </p>
+      {follows && <p data-testid="follows">{follows}</p>}
       <label class="check">
         <input
           type="checkbox"
@@ -76,7 +80,7 @@ function Remove({ store, cart, name, act, onClose }: Props) {
   );
 }
 
-function Place({ store, cart, name, act, onClose }: Props) {
+function Place({ store, cart, name, follows, act, onClose }: Props) {
   const { plan } = store;
   const [point, setPoint] = useState('');
   const [cameFrom, setCameFrom] = useState('');
@@ -134,6 +138,7 @@ function Place({ store, cart, name, act, onClose }: Props) {
           ))}
         </select>
       </label>
+      {follows && <p data-testid="follows">{follows}</p>}
       <p>
         The service will believe you and <b>the cart may move at once</b>. Its reader must be over that
         tag, its nose along the tape, and people clear of it.

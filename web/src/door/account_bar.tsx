@@ -7,7 +7,9 @@ const pages = [
   { path: '/', words: 'Board' },
   { path: '/here', words: 'My station' },
   { path: '/codes', words: 'Codes' },
+  { path: '/figures', words: 'Figures' },
   { path: '/wall', words: 'Wall' },
+  { path: '/past', words: 'Past' },
 ];
 
 export function AccountBar({ store }: { store: Store }) {
@@ -17,7 +19,11 @@ export function AccountBar({ store }: { store: Store }) {
     if (answer.ok) location.assign('/sign-in');
     else store.say(false, `You are still signed in: ${answer.text}`);
   };
-  const all = me ? [...pages, { path: '/people', words: 'People' }] : pages;
+  const all = [
+    ...pages,
+    ...(me?.role === 'builder' ? [{ path: '/floor', words: 'Floor' }, { path: '/carts', words: 'Carts' }] : []),
+    ...(me ? [{ path: '/people', words: 'People' }] : []),
+  ];
   return (
     <nav class="account-bar" aria-label="Pages">
       {all.map(({ path, words }) => (

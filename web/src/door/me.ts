@@ -18,7 +18,7 @@ export const roleMay: Record<Role, string> = {
   viewer: 'looks only',
   operator: 'asks for jobs, cancels them, stops carts',
   supervisor: 'also releases, places and removes carts, and closes track',
-  builder: 'also lets people and machines in',
+  builder: 'also lets people and machines in, and draws the floor',
 };
 
 export const allRoles = roles;

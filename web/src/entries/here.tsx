@@ -1,8 +1,8 @@
 // Starts the operator's page, at /here and /here/STATION.
 import { HerePage } from '../here/here_page.tsx';
-import { startPage } from '../page/start.tsx';
+import { startWithFloor } from '../page/start.tsx';
 import '../look/base.css';
 import '../look/parts.css';
 import '../look/here.css';
 
-startPage((store) => <HerePage store={store} />);
+startWithFloor((store) => <HerePage store={store} />);

@@ -12,6 +12,8 @@ import { circle, group, path, rect, text, titled } from './svg.ts';
 /** A body is never drawn smaller than this, so that its number can be read, px. */
 const leastLength = 26;
 const leastWidth = 17;
+/** Round a body's middle: large enough to be pointed at with a finger, px. */
+const fingerReach = 18;
 
 interface Drawn {
   cart: Cart;
@@ -168,6 +170,7 @@ export class CartsLayer {
   private bodyOf(cart: Cart, who: Identity, look: string, down: boolean) {
     const { length, width } = this.size();
     const body = group(`cart ${look} mode-${cart.mode}${cart.connected ? '' : ' no-link'}`, `cart-${cart.id}`);
+    body.dataset['cart'] = cart.id;
     body.dataset['mode'] = cart.mode;
     body.dataset['loaded'] = String(cart.loaded);
     const title = titled(who.name);
@@ -184,6 +187,7 @@ export class CartsLayer {
     hullPath.setAttribute('d', `${hullPath.getAttribute('d')}Z`);
     hull.append(hullPath);
     const middle = group('upright');
+    middle.append(circle('reach', [0, 0], fingerReach));
     if (cart.loaded) {
       const side = Math.min(length, width) * 0.92;
       middle.append(rect('load', -side / 2, -side / 2, side, side));

@@ -1,4 +1,5 @@
 // The floor on the page: fits the drawing to the window and runs the frames of the moving part.
+import type { ComponentChildren } from 'preact';
 import { useEffect, useLayoutEffect, useMemo, useRef, useState } from 'preact/hooks';
 import { ClosedMarks, ZoneBands } from './closing_layer.tsx';
 import type { Store } from '../page/store.ts';
@@ -6,23 +7,38 @@ import { CartsLayer, type Glides } from './carts_layer.ts';
 import { Names, Places, ScaleBar, SegmentHits, Tape } from './drawing.tsx';
 import { layoutOf } from './layout.ts';
 import { Legend } from './legend.tsx';
+import { timeWords } from '../figures/words.ts';
+import { WaitsLayer, type MergeWaits } from './waits_layer.tsx';
+import { mostZoom } from './sight.ts';
+import { SightButtons } from './sight_buttons.tsx';
+import { useSight } from './use_sight.ts';
 
 interface Props {
   store: Store;
   /** A person has pointed at a segment; left out where nothing can be pressed. */
   onSegment?(id: string): void;
+  /** Laid over it: how long carts have waited for merges. */
+  waits?: readonly MergeWaits[] | null;
+  /** Below the drawing, in the same panel. */
+  under?: ComponentChildren;
+  /** A person has pointed at a cart. */
+  onCart?(id: string): void;
+  /** Always the whole floor: nobody stands near enough to press anything. */
+  fixed?: boolean;
   /** At most so much of the window's height. */
   share?: number;
 }
 
-export function FloorView({ store, onSegment, share = 0.62 }: Props) {
+export function FloorView({ store, onSegment, onCart, waits, under, fixed = false, share = 0.62 }: Props) {
   const frame = useRef<HTMLDivElement>(null);
   const held = useRef<SVGGElement>(null);
   const ways = useRef<SVGGElement>(null);
   const bodies = useRef<SVGGElement>(null);
+  const svg = useRef<SVGSVGElement>(null);
+  const stage = useRef<SVGGElement>(null);
   const [size, setSize] = useState<{ width: number; maxHeight: number } | null>(null);
   const { plan } = store;
-  const glides = useMemo<Glides>(() => new Map(), [plan]);
+  const glides = useMemo<Glides>(() => new Map(), [plan, store.scene]);
 
   useLayoutEffect(() => {
     const fit = () => {
@@ -40,9 +56,15 @@ export function FloorView({ store, onSegment, share = 0.62 }: Props) {
     return () => watcher.disconnect();
   }, []);
 
-  const layout = useMemo(
+  const whole = useMemo(
     () => (plan && size ? layoutOf(plan.floor, size.width, size.maxHeight) : null),
     [plan, size],
+  );
+  const sight = useSight(svg, stage, whole, whole ? mostZoom(whole.scale) : 1);
+  const layout = useMemo(
+    () =>
+      plan && size && sight.zoom !== 1 ? layoutOf(plan.floor, size.width, size.maxHeight, sight.zoom) : whole,
+    [plan, size, whole, sight.zoom],
   );
 
   useEffect(() => {
@@ -97,9 +119,23 @@ export function FloorView({ store, onSegment, share = 0.62 }: Props) {
 
   return (
     <section class="panel floor" aria-label="Floor">
-      <div class="floor-frame" ref={frame}>
+      <div
+        class={sight.isIn ? 'floor-frame zoomed' : 'floor-frame'}
+        ref={frame}
+        data-testid="floor-frame"
+        {...(!fixed && {
+          tabIndex: 0,
+          role: 'group',
+          'aria-label': 'Drawing of the floor. Plus and minus zoom, arrows move it, 0 shows the whole floor.',
+          onKeyDown: (event: KeyboardEvent) => {
+            if (event.ctrlKey || event.metaKey || event.altKey || event.target !== event.currentTarget) return;
+            if (sight.key(event.key)) event.preventDefault();
+          },
+        })}
+      >
         {plan && layout ? (
           <svg
+            ref={svg}
             data-testid="floor"
             class="floor-drawing"
             role="img"
@@ -108,20 +144,32 @@ export function FloorView({ store, onSegment, share = 0.62 }: Props) {
             height={layout.height}
             viewBox={`0 0 ${layout.width} ${layout.height}`}
           >
-            {bands}
-            <g ref={held} />
-            {tape}
-            <g ref={ways} />
-            {places}
-            {closed}
-            {names}
-            <g ref={bodies} />
+            <g ref={stage} data-testid="stage">
+              {bands}
+              <g ref={held} />
+              {tape}
+              <g ref={ways} />
+              {places}
+              {closed}
+              {names}
+              <g
+                ref={bodies}
+                class={onCart ? 'pressable' : undefined}
+                onClick={(event) => {
+                  const id = (event.target as Element).closest<SVGGElement>('.cart')?.dataset['cart'];
+                  if (id !== undefined) onCart?.(id);
+                }}
+              />
+              {waits && <WaitsLayer plan={plan} layout={layout} merges={waits} words={timeWords} />}
+            </g>
             <ScaleBar layout={layout} />
           </svg>
         ) : (
           <p class="floor-empty">{store.floorError || 'The floor is being fetched.'}</p>
         )}
       </div>
+      {!fixed && plan && <SightButtons sight={sight} />}
+      {under}
       <Legend />
     </section>
   );

@@ -14,6 +14,7 @@ export interface Label {
 }
 
 export interface Layout {
+  /** Size of the frame that it is seen in, px; the drawing is `zoom` times larger. */
   width: number;
   height: number;
   /** px per mm. */
@@ -43,7 +44,11 @@ const narrowBelow = 600;
 /** Average width of a letter over the size of the type (measured for system sans faces). */
 const letter = 0.58;
 
-export function layoutOf(floor: Floor, width: number, maxHeight: number): Layout {
+/** Zoomed in so far, points have names on a phone too. */
+const namesFrom = 2;
+
+/** `zoom`: how many times larger than the whole floor in the frame; signs and type stay as they are. */
+export function layoutOf(floor: Floor, width: number, maxHeight: number, zoom = 1): Layout {
   const bounds = boundsOf(floor);
   const w = Math.max(1, bounds.right - bounds.left);
   const h = Math.max(1, bounds.bottom - bounds.top);
@@ -51,14 +56,16 @@ export function layoutOf(floor: Floor, width: number, maxHeight: number): Layout
   const edge = edgeOf(narrow);
   const roomX = Math.max(80, width - 2 * edge);
   const roomY = Math.max(80, maxHeight - 2 * edge - barRoom);
-  const scale = Math.min(roomX / w, roomY / h);
-  const height = Math.round(h * scale + 2 * edge + barRoom);
-  const shiftX = (width - w * scale) / 2;
+  const fitting = Math.min(roomX / w, roomY / h);
+  const height = Math.round(h * fitting + 2 * edge + barRoom);
+  const shiftX = (width - w * fitting) / 2;
+  const scale = fitting * zoom;
   const px = ([x, y]: Position): Position => [
-    shiftX + (x - bounds.left) * scale,
-    edge + (bounds.bottom - y) * scale, // y is up on the floor, down on the screen
+    shiftX * zoom + (x - bounds.left) * scale,
+    edge * zoom + (bounds.bottom - y) * scale, // y is up on the floor, down on the screen
   ];
-  const { labels, taken } = placeLabels(floor, px, width, height, narrow);
+  const [farX, farY] = [width * zoom, height * zoom];
+  const { labels, taken } = placeLabels(floor, px, farX, farY, narrow, !narrow || zoom >= namesFrom);
   const marks: Position[] = floor.points.map((p) => px([p.x, p.y]));
   return {
     width,
@@ -68,7 +75,7 @@ export function layoutOf(floor: Floor, width: number, maxHeight: number): Layout
     px,
     covers: ([x, y], radius) => {
       const disc = { left: x - radius, right: x + radius, top: y - radius, bottom: y + radius };
-      const out = disc.left < 0 || disc.right > width || disc.top < 0 || disc.bottom > height;
+      const out = disc.left < 0 || disc.right > farX || disc.top < 0 || disc.bottom > farY;
       return (
         (out ? 9 : 0) +
         taken.filter((b) => overlap(b, disc)).length * 3 +
@@ -109,13 +116,15 @@ function placeLabels(
   width: number,
   height: number,
   narrow: boolean,
+  pointsToo: boolean,
 ): { labels: Label[]; taken: Box[] } {
-  const tape: Position[] = [];
+  const tape = new Places();
   for (const s of floor.segments) {
     const line = lineOf(s.line.map(px));
-    for (let d = 0; d <= lengthOf(line); d += 5) tape.push(placeAt(line, d));
+    for (let d = 0; d <= lengthOf(line); d += 5) tape.add(placeAt(line, d));
   }
-  const marks: Position[] = floor.points.map((p) => px([p.x, p.y]));
+  const marks = new Places();
+  for (const p of floor.points) marks.add(px([p.x, p.y]));
   const taken: Box[] = [];
   const labels: Label[] = [];
   const at = new Map(floor.points.map((p) => [p.id, px([p.x, p.y])]));
@@ -134,8 +143,8 @@ function placeLabels(
         const y = place[1] + Math.sin(angle) * (gap + h / 2);
         const box = { left: x - w / 2, right: x + w / 2, top: y - h / 2, bottom: y + h / 2 };
         let cost = gap / 12 + Math.abs(Math.sin(angle) * Math.cos(angle)) * 0.5;
-        cost += 3 * tape.filter((p) => inside(p, box, 2)).length;
-        cost += 8 * marks.filter((p) => inside(p, box, 5)).length;
+        cost += 3 * tape.inside(box, 2);
+        cost += 8 * marks.inside(box, 5);
         cost += 60 * taken.filter((b) => overlap(b, box)).length;
         if (box.left < 2 || box.right > width - 2 || box.top < 2 || box.bottom > height - 2) cost += 500;
         if (!best || cost < best.cost) best = { box, cost, x, y };
@@ -147,9 +156,33 @@ function placeLabels(
   };
 
   for (const s of floor.stations) put(s.point, s.name, 'station', narrow ? 12 : 15, true);
-  if (!narrow) for (const p of floor.points) put(p.id, p.id, 'point', 11, false);
+  if (pointsToo) for (const p of floor.points) put(p.id, p.id, 'point', 11, false);
   return { labels, taken };
 }
+
+/** Places sorted into squares, so that a large floor's names find out quickly what they would cover. */
+class Places {
+  private readonly squares = new Map<string, Position[]>();
+
+  add(at: Position): void {
+    const key = `${Math.floor(at[0] / square)} ${Math.floor(at[1] / square)}`;
+    const there = this.squares.get(key);
+    if (there) there.push(at);
+    else this.squares.set(key, [at]);
+  }
+
+  /** How many lie in the box made larger `by` so much. */
+  inside(box: Box, by: number): number {
+    let count = 0;
+    for (let i = Math.floor((box.left - by) / square); i * square < box.right + by; i++) {
+      for (let k = Math.floor((box.top - by) / square); k * square < box.bottom + by; k++) {
+        for (const at of this.squares.get(`${i} ${k}`) ?? []) if (inside(at, box, by)) count++;
+      }
+    }
+    return count;
+  }
+}
+const square = 48;
 
 const inside = ([x, y]: Position, b: Box, by: number) =>
   x > b.left - by && x < b.right + by && y > b.top - by && y < b.bottom + by;

@@ -2,6 +2,7 @@
 // Times are the service's; where it tells none, none is shown.
 import type { Job } from '../api/types.ts';
 import { CancelButton } from '../jobs/cancel_button.tsx';
+import { HandledButton } from '../jobs/handled_button.tsx';
 import type { Store } from '../page/store.ts';
 import { WhyChain } from '../why/why_chain.tsx';
 import { cartOfJobWords, endedWords, expectedWords, placesWords, spanWords, stopWords } from '../words/words.ts';
@@ -31,6 +32,7 @@ export function JobCard({ job, here, store }: { job: Job; here: string; store: S
       {job.reason && <p class="card-more why">{job.reason}</p>}
       <WhyChain why={job.why.length ? job.why : standing(cart?.why)} store={store} testId={`card-why-${job.id}`} />
       {job.note && <p class="card-more job-note">{job.note}</p>}
+      <HandledButton job={job} here={here} store={store} />
       <CancelButton job={job} store={store} />
     </li>
   );

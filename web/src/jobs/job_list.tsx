@@ -6,7 +6,7 @@ import { sortedJobs } from '../live/state.ts';
 import type { Store } from '../page/store.ts';
 import { useSeconds } from '../page/store.ts';
 import { WhyChain } from '../why/why_chain.tsx';
-import { dueWords, jobWords, spanWords, stateWords, stopWords } from '../words/words.ts';
+import { dueWords, expectedWords, jobWords, spanWords, stateWords, stopWords } from '../words/words.ts';
 import { CancelButton } from './cancel_button.tsx';
 
 /** Ended jobs shown before "show more" is pressed. */
@@ -46,9 +46,23 @@ export function JobList({ store }: { store: Store }) {
 function JobRow({ job, store }: { job: Job; store: Store }) {
   const due = dueWords(job, store.now());
   const stops = stopWords(job, store.plan);
+  const expected = expectedWords(job, store.now(), store.plan);
+  /** Something keeps it, or the cart that has it. */
+  const keeps = job.why.length > 0 || (!job.ended_at && !!store.board.carts.get(job.cart ?? '')?.why.length);
   return (
     <li class={`job state-${job.state}`} data-testid={`job-${job.id}`} data-state={job.state}>
-      <span class="job-id">{job.id}</span>
+      {keeps ? (
+        <button
+          class="job-id quiet"
+          onClick={() => store.ask({ kind: 'job', id: job.id })}
+          data-testid={`ask-job-${job.id}`}
+          aria-label={`Why job ${job.id} waits, and what can be done`}
+        >
+          {job.id}
+        </button>
+      ) : (
+        <span class="job-id">{job.id}</span>
+      )}
       <span class="job-way">
         {jobWords(job, store.plan)}
         {job.priority > 5 && <span class="tag">{job.priority >= 9 ? 'first' : 'soon'}</span>}
@@ -61,6 +75,11 @@ function JobRow({ job, store }: { job: Job; store: Store }) {
         {age(job, store.now()).map((words) => [', ', <span class="together">{words}</span>])}
       </span>
       {stops && <span class="job-stops">{stops}</span>}
+      {expected && (
+        <span class="job-stops" data-testid={`expected-${job.id}`}>
+          {expected}
+        </span>
+      )}
       {due && (
         <span class={due.late ? 'job-due late' : 'job-due'} data-testid={`due-${job.id}`}>
           {due.text}

@@ -1,6 +1,6 @@
 // What the board knows, and how each live message changes it. Pure: same state and message in,
 // same state out, so that resume can be tested without a socket.
-import type { Alarm, Cart, Downtime, Job, LiveMessage, Station, Zone } from '../api/types.ts';
+import type { Alarm, Cart, CartChange, Downtime, Job, LiveMessage, Station, Zone } from '../api/types.ts';
 
 /** Ended jobs kept for display. */
 const endedKept = 50;
@@ -70,7 +70,7 @@ export function apply(state: BoardState, message: LiveMessage): Applied {
         state: {
           ...state,
           rev: message.rev,
-          carts: merged(state.carts, message.carts),
+          carts: changedCarts(state.carts, message.carts),
           jobs: withoutOldest(merged(state.jobs, message.jobs)),
           stations: merged(state.stations, message.stations),
           alarms: message.alarms ?? state.alarms,
@@ -91,6 +91,18 @@ function merged<K, T extends { id: K }>(old: ReadonlyMap<K, T>, news?: T[]): Rea
   if (!news?.length) return old;
   const all = new Map(old);
   for (const item of news) all.set(item.id, item);
+  return all;
+}
+
+function changedCarts(old: ReadonlyMap<string, Cart>, news?: CartChange[]): ReadonlyMap<string, Cart> {
+  if (!news?.length) return old;
+  const all = new Map(old);
+  for (const { path_from: first, ...change } of news) {
+    const before = all.get(change.id);
+    const cart = { ...before, ...change } as Cart; // the snapshot has every cart
+    if (before && first !== undefined) cart.path = before.path.filter(({ step }) => step >= first);
+    all.set(cart.id, cart);
+  }
   return all;
 }
 

@@ -2,23 +2,30 @@
 // side, what a person asks for on the other.
 import { useCallback, useEffect, useState } from 'preact/hooks';
 import { AlarmList } from '../alarms/alarm_list.tsx';
+import { unseen } from '../alarms/order.ts';
 import { CartList } from '../carts/cart_list.tsx';
 import { ClosingList } from '../closing/closing_list.tsx';
 import type { Taking } from '../closing/down_question.tsx';
 import { ZoneList } from '../closing/zone_list.tsx';
 import { AccountBar } from '../door/account_bar.tsx';
+import { useWaits, WaitsSwitch } from '../figures/waits_switch.tsx';
 import { FloorView } from '../floor/floor_view.tsx';
 import { JobForm } from '../form/job_form.tsx';
 import { JobList } from '../jobs/job_list.tsx';
 import { StationList } from '../stations/station_list.tsx';
+import { pointedAtCart } from '../why/pointed.ts';
+import { Standing } from '../why/standing.tsx';
 import { Header, StaleBanner } from './header.tsx';
+import { useLater } from './later.ts';
 import { NoticeBar } from './notice.tsx';
 import { useStore, type Store } from './store.ts';
 
 export function Board({ store }: { store: Store }) {
   useStore(store);
+  const later = useLater();
+  const waits = useWaits(store);
   const [taking, setTaking] = useState<Taking | null>(null);
-  const alarms = store.board.alarms.length;
+  const alarms = unseen(store.board.alarms);
   const place = store.plan?.floor.name;
   useEffect(() => {
     document.title = `${alarms ? `(${alarms}) ` : ''}Tagline${place ? `, ${place}` : ''}`;
@@ -30,6 +37,7 @@ export function Board({ store }: { store: Store }) {
     },
     [store],
   );
+  const pointAtCart = useCallback((id: string) => pointedAtCart(store, id), [store]);
   return (
     <>
       <Header store={store} />
@@ -39,20 +47,29 @@ export function Board({ store }: { store: Store }) {
         <NoticeBar store={store} />
         <AlarmList store={store} />
         <div class="side-floor">
-          <FloorView store={store} onSegment={takeSegment} />
+          <FloorView
+            store={store}
+            onSegment={takeSegment}
+            onCart={pointAtCart}
+            waits={waits.merges}
+            under={<WaitsSwitch waits={waits} />}
+          />
           <Caution />
-          <CartList store={store} />
-          <div class="side-closing">
-            <ZoneList store={store} />
-            <ClosingList store={store} taking={taking} setTaking={setTaking} />
-          </div>
+          {later && <CartList store={store} />}
+          {later && (
+            <div class="side-closing">
+              <ZoneList store={store} />
+              <ClosingList store={store} taking={taking} setTaking={setTaking} />
+            </div>
+          )}
         </div>
         <div class="side-jobs">
-          {store.may('operator') && <JobForm store={store} />}
-          <StationList store={store} />
-          <JobList store={store} />
+          {later && store.may('operator') && <JobForm store={store} />}
+          {later && <StationList store={store} />}
+          {later && <JobList store={store} />}
         </div>
       </main>
+      <Standing store={store} />
     </>
   );
 }

@@ -21,7 +21,12 @@ export interface Notice {
   count: number;
 }
 
+/** A cart or a job that a person asks about. */
+export type Subject = { kind: 'cart'; id: string } | { kind: 'job'; id: number };
+
 export class Store {
+  /** Nothing can be done to what is shown: it was so, and is no more. */
+  readonly past: boolean = false;
   board: BoardState = nothingKnown;
   link: LinkState = { kind: 'connecting' };
   plan: FloorPlan | null = null;
@@ -29,6 +34,10 @@ export class Store {
   /** The cart whose whole way is shown on the floor. */
   chosen: string | null = null;
   notice: Notice | null = null;
+  /** Grows when what is shown jumps to another moment: then nothing glides over from before. */
+  scene = 0;
+  /** Why does it stand, and what can be done? */
+  asked: Subject | null = null;
   readonly clock = new ServiceClock();
   /** Who is signed in; null while that isn't known, and where the service has no door. */
   me: Me | null = null;
@@ -36,12 +45,16 @@ export class Store {
   private readonly watchers = new Set<() => void>();
   private readonly quick = new Set<() => void>();
   private pending = false;
+  /** Of what lists have been told to draw. */
+  version = 0;
+  private drawn = -Infinity;
 
-  start(): void {
+  /** Done once the floor is there, or can't be had. */
+  start(): Promise<void> {
     pass.turnedAway = () => location.assign(signInPath(location));
     pass.renew = () => this.identify();
     void this.identify();
-    void this.loadFloor();
+    const floor = this.loadFloor();
     const link = new LiveLink(browserWorld, {
       onLink: (state) => {
         this.link = state;
@@ -64,6 +77,7 @@ export class Store {
     };
     document.addEventListener('visibilitychange', wake);
     window.addEventListener('online', wake);
+    return floor;
   }
 
   /** Service time, ms since 1970. */
@@ -78,6 +92,11 @@ export class Store {
 
   choose(cart: string | null): void {
     this.chosen = cart;
+    this.changed();
+  }
+
+  ask(about: Subject | null): void {
+    this.asked = about;
     this.changed();
   }
 
@@ -108,18 +127,22 @@ export class Store {
     return () => this.quick.delete(what);
   }
 
-  private changed(): void {
+  protected changed(): void {
     for (const what of this.quick) what();
     if (this.pending) return;
     this.pending = true;
+    // At once after a pause: whoever waits for the page, or has pressed something, sees it.
+    const rest = this.drawn + listPause - performance.now();
     setTimeout(() => {
       this.pending = false;
+      this.drawn = performance.now();
+      this.version++;
       for (const what of this.watchers) what();
-    }, listPause);
+    }, Math.max(0, rest));
   }
 
   /** Asks who is signed in. */
-  private async identify(): Promise<void> {
+  protected async identify(): Promise<void> {
     const answer = await api.me();
     if (!answer.ok) {
       if (answer.status === 401) pass.turnedAway();
@@ -146,7 +169,12 @@ export class Store {
 /** Draws the calling view anew when the store changes. */
 export function useStore(store: Store): void {
   const [, redraw] = useState(0);
-  useEffect(() => store.watch(() => redraw((n) => n + 1)), [store]);
+  const drawn = store.version;
+  useEffect(() => {
+    // What changed between drawing and now was told to nobody here.
+    if (store.version !== drawn) redraw((n) => n + 1);
+    return store.watch(() => redraw((n) => n + 1));
+  }, [store]);
 }
 
 /** Draws the calling view anew every second, for ages and clocks. */

@@ -56,7 +56,8 @@ function StationRow({ station, onCount }: { station: Station; onCount: (() => vo
   );
 }
 
-function Count({ station, store, onClose }: { station: Station; store: Store; onClose(): void }) {
+/** The question how many stand there. */
+export function Count({ station, store, onClose }: { station: Station; store: Store; onClose(): void }) {
   const [text, setText] = useState(String(station.loads ?? 0));
   const loads = /^\d{1,4}$/.test(text) ? Number(text) : mostLoads + 1;
   const count = async () => {

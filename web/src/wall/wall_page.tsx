@@ -1,6 +1,7 @@
 // The wall: the floor, the alarms and a few large figures for a big screen some metres away. Nothing
 // to press; whoever must act goes to the board.
 import { useEffect, useState } from 'preact/hooks';
+import { inOrder } from '../alarms/order.ts';
 import { FloorView } from '../floor/floor_view.tsx';
 import { StaleBanner } from '../page/header.tsx';
 import { useSeconds, useStore, type Store } from '../page/store.ts';
@@ -33,14 +34,15 @@ export function WallPage({ store }: { store: Store }) {
       <StaleBanner store={store} />
       <State store={store} />
       <div class="wall-floor">
-        <FloorView store={store} share={0.66} />
+        <FloorView store={store} share={0.66} fixed />
       </div>
       <FigureRow recent={recent} store={store} />
       {board.alarms.length > 0 && (
         <ul class="wall-alarms" data-testid="wall-alarms">
-          {board.alarms.slice(0, alarmsShown).map((alarm) => (
+          {inOrder(board.alarms).slice(0, alarmsShown).map((alarm) => (
             <li key={alarm.id}>
               <b>{alarmWords(alarm.kind)}.</b> {alarm.text}
+              {alarm.seen && ` Seen by ${alarm.seen.by}.`}
             </li>
           ))}
           {board.alarms.length > alarmsShown && <li>and {board.alarms.length - alarmsShown} more</li>}

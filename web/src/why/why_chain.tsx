@@ -16,19 +16,19 @@ export function WhyChain({ why, store, testId }: Props) {
   if (!rest.length) {
     return (
       <p class="why" data-testid={testId}>
-        <Link reason={first} now={store.now()} />
+        <ReasonLine reason={first} now={store.now()} />
       </p>
     );
   }
   return (
     <details class="why" data-testid={testId}>
       <summary>
-        <Link reason={first} now={store.now()} />
+        <ReasonLine reason={first} now={store.now()} />
       </summary>
       <ol>
         {rest.map((reason, i) => (
           <li key={i} class={i === rest.length - 1 ? 'why-root' : ''} data-kind={reason.kind}>
-            <Link reason={reason} now={store.now()} />
+            <ReasonLine reason={reason} now={store.now()} />
           </li>
         ))}
       </ol>
@@ -36,7 +36,8 @@ export function WhyChain({ why, store, testId }: Props) {
   );
 }
 
-function Link({ reason, now }: { reason: Reason; now: number }) {
+/** One link, with its times. */
+export function ReasonLine({ reason, now }: { reason: Reason; now: number }) {
   const times = [];
   if (reason.since) times.push(`for ${spanWords(now - Date.parse(reason.since))}`);
   if (reason.until && Date.parse(reason.until) > now) {

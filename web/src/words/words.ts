@@ -2,6 +2,7 @@
 import type { Cart, CartMode, Handling, Job, JobState } from '../api/types.ts';
 import { nameOf } from '../carts/identity.ts';
 import type { FloorPlan } from '../floor/geometry.ts';
+import { handlingOf, stopsOf } from '../jobs/handling.ts';
 
 const modes: Record<CartMode, string> = {
   off_floor: 'Off the floor',
@@ -56,12 +57,9 @@ export function cartOfJobWords(job: Job, cart: Cart | undefined, plan: FloorPlan
   if (job.state === 'queued' || job.cart === null) return 'Waits for a cart';
   const who = nameOf(job.cart);
   const name = (id: string) => plan?.stationName(id) ?? id;
-  const stops = [job.from, ...job.via.map((s) => s.station), job.to];
-  const next = name(stops[job.stops_done] ?? job.to);
-  if (cart?.job === job.id && cart.mode === 'handling') {
-    const act = cart.path[0]?.act;
-    if (act === 'load' || act === 'unload') return `${who} is ${act}ing at ${next}`;
-  }
+  const next = name(stopsOf(job)[job.stops_done] ?? job.to);
+  const handling = handlingOf(job, cart);
+  if (handling) return `${who} is ${handling.what}ing at ${next}`;
   if (cart?.job === job.id && cart.mode !== 'driving') {
     const stands = cart.mode === 'waiting' ? 'waits' : 'stands';
     return `${who} ${stands} on its way to ${next}`;
@@ -117,6 +115,7 @@ const alarms: Record<string, string> = {
   missed_tag: 'Missed tag',
   battery_low: 'Battery low',
   stranded_load: 'Stranded load',
+  handling_overdue: 'Handling takes too long',
   all_stopped: 'All stopped',
   zone_stopped: 'Zone stopped',
   no_way: 'No way',
