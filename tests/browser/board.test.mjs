@@ -1,28 +1,15 @@
 // The board against the fake service: what it draws, how it glides, the form, alarms, a dropped
 // link, and what a phone shows.
 import assert from 'node:assert/strict';
-import { after, afterEach, before, beforeEach, test } from 'node:test';
-import { assertQuiet, by, drawnAt, launch, openBoard, phone, until } from './browser.mjs';
+import { test } from 'node:test';
+import { assertQuiet, by, drawnAt, openBoard, phone, until } from './browser.mjs';
 import { floor, job, link, pathPoint } from './fake_floor.mjs';
-import { FakeService, now } from './fake_service.mjs';
+import { now } from './fake_service.mjs';
+import { browser, service, setStage } from './stage.mjs';
 
-let browser;
-let service;
 let page;
 
-before(async () => {
-  browser = await launch();
-});
-after(async () => {
-  await browser?.close();
-});
-beforeEach(async () => {
-  service = await new FakeService().start();
-});
-afterEach(async () => {
-  await page?.close();
-  await service.stop();
-});
+setStage();
 
 const alarm = (id, more = {}) => ({
   id, kind: 'in_doubt', cart: 'cart-1', job: null, point: null,
@@ -186,7 +173,7 @@ test('a dropped link is told in plain words, and resumed without a reload', asyn
   await page.waitForSelector('[data-testid=link][data-link=live]', { timeout: 15_000 });
   await until(async () => (await by(page, 'job-2').count()) === 1, 'what was missed');
   assert.equal(service.linkQueries.at(-1), '?run=run1&since=1');
-  assert.equal(await by(page, 'stale').count(), 0);
+  await until(async () => (await by(page, 'stale').count()) === 0, 'no more word of old things');
   assertQuiet(page);
 });
 
@@ -239,6 +226,36 @@ test('alarms come first, are spoken, and go when they are over', async () => {
   assert.deepEqual(graves, ['grave', '']);
   service.change({ alarms: [] });
   await until(async () => (await by(page, 'alarms').count()) === 0, 'gone');
+});
+
+test('an alarm that somebody has seen says who, and goes below those that nobody has', async () => {
+  page = await openBoard(browser, service.url);
+  const alarms = [alarm(1), alarm(2, { kind: 'missed_tag', text: 'The tag of P3 was missed.' })];
+  service.change({ alarms });
+  await by(page, 'see-1').waitFor();
+  const order = () => page.locator('.alarms li').evaluateAll((all) => all.map((li) => li.dataset.testid));
+  assert.deepEqual(await order(), ['alarm-1', 'alarm-2']);
+  service.answer = (method, path, body) => {
+    if (path !== '/api/alarms/1/seen') return undefined;
+    assert.deepEqual([method, body], ['POST', { since: alarms[0].since }]);
+    alarms[0] = { ...alarms[0], seen: { by: 'Olu', at: now() } };
+    service.change({ alarms });
+    return { status: 200, body: alarms[0] };
+  };
+  await by(page, 'see-1').focus();
+  await page.keyboard.press('Enter');
+  await by(page, 'seen-by-1').waitFor();
+  assert.match(await by(page, 'seen-by-1').innerText(), /Seen by Olu, 0 s ago/);
+  assert.deepEqual(await order(), ['alarm-2', 'alarm-1']);
+  assert.equal(await by(page, 'see-1').count(), 0);
+  assert.match(await page.locator('#alarms-title').innerText(), /^2 alarms, 1 seen$/);
+  assert.match(await page.title(), /^\(1\)/);
+  // One that is refused stays unseen and says so.
+  service.answer = () => ({ status: 404, body: { detail: 'There is no such alarm, or it has ended.' } });
+  await by(page, 'see-2').click();
+  await until(async () => /has ended/.test(await by(page, 'notice').innerText().catch(() => '')), 'the reason');
+  assert.equal(await by(page, 'see-2').count(), 1);
+  assertQuiet(page);
 });
 
 test('stop all is one press; release all asks whether people are clear', async () => {
@@ -339,6 +356,15 @@ test('a job shows its stops, when it is due, and that it is late', async () => {
   assert.match(await by(page, 'due-1').innerText(), /^due .*, 3 min late$/);
   const second = await by(page, 'due-2').innerText();
   assert.match(second, /^due (\d+ \w+, )?\d\d:\d\d$/);
+});
+
+test('a job that a cart has says when it is expected', async () => {
+  const in3 = new Date(Date.now() + 3 * 60_000).toISOString();
+  service.jobs.set(1, job(1, { state: 'assigned', cart: 'cart-1', expected_pickup: in3 }));
+  service.jobs.set(2, job(2));
+  page = await openBoard(browser, service.url);
+  assert.equal(await by(page, 'expected-1').innerText(), 'At Casting in about 3 min');
+  assert.equal(await by(page, 'expected-2').count(), 0, 'nobody can tell yet');
 });
 
 test('the form adds stops and a due time, and forgets them when the job is queued', async () => {

@@ -1,30 +1,17 @@
 // What is out of service, and zones, on the board: said before it is done, shown on the floor and in
 // the list, brought back; at both sizes.
 import assert from 'node:assert/strict';
-import { after, afterEach, before, beforeEach, test } from 'node:test';
-import { assertQuiet, by, desk, launch, openBoard, openLive, phone, shot, sideways, until } from './browser.mjs';
-import { FakeService } from './fake_service.mjs';
+import { test } from 'node:test';
+import { assertQuiet, by, desk, openBoard, openLive, phone, shot, sideways, until } from './browser.mjs';
+import { browser, service, setStage } from './stage.mjs';
 
-let browser;
-let service;
 let page;
 
-before(async () => {
-  browser = await launch();
-});
-after(async () => {
-  await browser?.close();
-});
-beforeEach(async () => {
-  service = await new FakeService().start();
+setStage(() => {
   service.zones = [
     { id: 'KILNS', name: 'Kilns', segments: ['S15'], stopped: false },
     { id: 'AISLE', name: 'Aisle', segments: ['S13', 'S14'], stopped: false },
   ];
-});
-afterEach(async () => {
-  await page?.context().close();
-  await service.stop();
 });
 
 const asked = (path) => service.requests.filter((r) => r.method === 'POST' && r.path === path);

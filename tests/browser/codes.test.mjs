@@ -1,30 +1,16 @@
 // The sheet of QR codes: an independent reader reads each as the address of its station's page, on
 // screen and on paper, in light and dark; and an address that no phone can reach is not printed.
 import assert from 'node:assert/strict';
-import { after, afterEach, before, beforeEach, test } from 'node:test';
-import { assertQuiet, by, desk, launch, newPage, openLive, phone, shot, sideways, until } from './browser.mjs';
+import { test } from 'node:test';
+import { assertQuiet, by, desk, newPage, openLive, phone, shot, sideways, until } from './browser.mjs';
 import { floor } from './fake_floor.mjs';
-import { FakeService } from './fake_service.mjs';
+import { browser, service, setStage } from './stage.mjs';
 import { readQr } from './modules.mjs';
 
-let browser;
-let service;
 let page;
 
-before(async () => {
-  browser = await launch();
-});
-after(async () => {
-  await browser?.close();
-});
-beforeEach(async () => {
-  const odd = { id: 'KILN/2 é', name: 'Kiln two', point: 'P13', capacity: null, loads: null };
-  service = await new FakeService({ ...floor, stations: [...floor.stations, odd] }).start();
-});
-afterEach(async () => {
-  await page?.context().close();
-  await service.stop();
-});
+const odd = { id: 'KILN/2 é', name: 'Kiln two', point: 'P13', capacity: null, loads: null };
+setStage(() => {}, { ...floor, stations: [...floor.stations, odd] });
 
 async function open(size = desk, more = {}) {
   page = await newPage(browser, size, more);

@@ -2,29 +2,16 @@
 // that end, what a role may not do is not offered, accounts, tokens and the log. The service's side
 // is a stub here (fake_door.mjs).
 import assert from 'node:assert/strict';
-import { after, afterEach, before, beforeEach, test } from 'node:test';
-import { assertQuiet, by, desk, launch, newPage, openBoard, phone, shot, sideways, until } from './browser.mjs';
+import { test } from 'node:test';
+import { assertQuiet, by, desk, newPage, openBoard, phone, shot, sideways, until } from './browser.mjs';
 import { FakeDoor } from './fake_door.mjs';
 import { job } from './fake_floor.mjs';
-import { FakeService } from './fake_service.mjs';
+import { browser, service, setStage } from './stage.mjs';
 
-let browser;
-let service;
 let page;
 
-before(async () => {
-  browser = await launch();
-});
-after(async () => {
-  await browser?.close();
-});
-beforeEach(async () => {
-  service = await new FakeService().start();
+setStage(() => {
   service.door = new FakeDoor(['Bea', 'builder', 'clay-and-water'], ['Sam', 'supervisor', 'slip'], ['Olu', 'operator', 'bisque'], ['Vic', 'viewer', 'gloss']);
-});
-afterEach(async () => {
-  await page?.context().close();
-  await service.stop();
 });
 
 const path = () => new URL(page.url()).pathname;

@@ -4,6 +4,7 @@ import { createReadStream, existsSync } from 'node:fs';
 import { createServer } from 'node:http';
 import path from 'node:path';
 import { fileURLToPath } from 'node:url';
+import { noFigures } from './fake_figures.mjs';
 import { cartAt, floor as smallFloor, job as newJob } from './fake_floor.mjs';
 import { WebSocketServer } from './modules.mjs';
 
@@ -18,7 +19,7 @@ export class FakeService {
   requests = [];
   /** What clients asked for when they connected to /live. */
   linkQueries = [];
-  /** A test may answer a request itself: (method, path, body) -> {status, body} or undefined. */
+  /** A test may answer a request itself: (method, path, body, headers, url) -> {status, body} or undefined. */
   answer = () => undefined;
   /** Does what it is asked, but no answer gets through. */
   losesAnswers = false;
@@ -36,6 +37,8 @@ export class FakeService {
   downtimes = [];
   zones = [];
   history = [];
+  /** Of whatever day. */
+  figures = noFigures();
 
   constructor(floor = smallFloor) {
     this.floor = floor;
@@ -139,7 +142,7 @@ export class FakeService {
     const csrf = request.headers['x-tagline-csrf'];
     this.requests.push({ method: request.method, path: url.pathname, body, key, csrf });
     const atDoor = this.door?.answer(request, url, body);
-    const own = atDoor ?? await this.answer(request.method, url.pathname, body);
+    const own = atDoor ?? await this.answer(request.method, url.pathname, body, request.headers, url);
     if (own === 'hang up') return response.destroy();
     const repeated = key && this.keys.get(key);
     const { status, body: said, headers } = own ?? repeated ?? this.route(request.method, url.pathname, body);
@@ -160,6 +163,7 @@ export class FakeService {
     if (method === 'GET' && kind === 'jobs' && this.jobs.has(Number(id))) {
       return { status: 200, body: this.jobs.get(Number(id)) };
     }
+    if (method === 'GET' && kind === 'figures') return { status: 200, body: this.figures };
     if (method === 'POST' && kind === 'jobs' && !id) {
       const made = newJob(17 + this.jobs.size, body);
       this.change({ jobs: [made] });
@@ -170,6 +174,7 @@ export class FakeService {
       this.change({ jobs: [ended] });
       return { status: 200, body: ended };
     }
+    if (method === 'POST' && kind === 'jobs' && what === 'handled') return { status: 202, body: this.jobs.get(Number(id)) };
     if (method === 'POST' && (what === 'down' || what === 'up')) {
       return this.close(kind.slice(0, -1), decodeURIComponent(id), what, body ?? {});
     }
@@ -214,7 +219,9 @@ export class FakeService {
     const file = path.join(dist, name);
     response.writeHead(200, {
       'Content-Type': kinds[path.extname(name)] ?? 'application/octet-stream',
-      'Content-Security-Policy': policy, 'Content-Encoding': 'gzip',
+      // The page on which a floor is drawn shows pictures of the person's own.
+      'Content-Security-Policy': name === 'floor.html' ? policy.replace("img-src 'self'", "img-src 'self' blob:") : policy,
+      'Content-Encoding': 'gzip',
     });
     createReadStream(`${file}.gz`).pipe(response);
   }

@@ -1,28 +1,15 @@
 // The operator's page against the fake service: where I am, send and fetch in two taps, what becomes
 // of it, being offline, and that no wish is made twice.
 import assert from 'node:assert/strict';
-import { after, afterEach, before, beforeEach, test } from 'node:test';
-import { assertQuiet, by, desk, launch, newPage, openLive, phone, shot, sideways, until } from './browser.mjs';
+import { test } from 'node:test';
+import { assertQuiet, by, desk, newPage, openLive, phone, shot, sideways, until } from './browser.mjs';
 import { job, link, pathPoint } from './fake_floor.mjs';
-import { FakeService, now } from './fake_service.mjs';
+import { now } from './fake_service.mjs';
+import { browser, service, setStage } from './stage.mjs';
 
-let browser;
-let service;
 let page;
 
-before(async () => {
-  browser = await launch();
-});
-after(async () => {
-  await browser?.close();
-});
-beforeEach(async () => {
-  service = await new FakeService().start();
-});
-afterEach(async () => {
-  await page?.context().close();
-  await service.stop();
-});
+setStage();
 
 const thumb = { hasTouch: true, isMobile: true };
 const open = (path = 'here/GLAZE', size = phone) =>
@@ -86,6 +73,30 @@ for (const [name, size] of [['phone', phone], ['desk', desk]]) {
     assertQuiet(page);
   });
 }
+
+test('whoever stands beside the cart says that the load is on, and only there', async () => {
+  service.change({ jobs: [job(21, { from: 'GLAZE', to: 'PACK', state: 'assigned', cart: 'cart-2' })] });
+  service.changeCart('cart-2', { job: 21, mode: 'driving' });
+  page = await open('here/PACK');
+  await by(page, 'card-21').waitFor();
+  service.changeCart('cart-2', { mode: 'handling', path: [pathPoint(1, 'P9', 'S8', { act: 'load' })] });
+  await until(async () => /is loading at Glazing/.test(await text('card-state-21')), 'it is loading');
+  assert.equal(await by(page, 'handled-21').count(), 0, 'not at the other end');
+  await by(page, 'where').selectOption('GLAZE');
+  await by(page, 'handled-21').waitFor();
+  assert.match(await text('card-21'), /Step clear first: Cart 2 drives off/);
+  await shot(page, 'here-handled');
+  await by(page, 'handled-21').click();
+  await until(() => service.requests.some((r) => r.path === '/api/jobs/21/handled' && r.body.what === 'load'), 'told');
+  await until(async () => /Cart 2 is told that the load is on/.test(await text('notice')), 'said');
+  service.changeCart('cart-2', { connected: false });
+  await until(() => by(page, 'handled-21').isDisabled(), 'can not be told');
+  service.change({ jobs: [job(21, { from: 'GLAZE', to: 'PACK', state: 'loaded', stops_done: 1, cart: 'cart-2' })] });
+  service.changeCart('cart-2', { mode: 'driving', connected: true });
+  await until(async () => (await by(page, 'handled-21').count()) === 0, 'gone');
+  assert.equal(await sideways(page), 0);
+  assertQuiet(page);
+});
 
 test('a scanned code says where I am, and the phone remembers it', async () => {
   page = await open('here/PACK');

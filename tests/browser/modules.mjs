@@ -5,7 +5,7 @@ import { createRequire } from 'node:module';
 const fromWeb = createRequire(new URL('../../web/package.json', import.meta.url));
 
 export const { chromium } = fromWeb('playwright-core');
-export const { WebSocketServer } = fromWeb('ws');
+export const { WebSocket, WebSocketServer } = fromWeb('ws');
 
 /** axe-core's script, to be run in a page. */
 export const axeSource = fromWeb('axe-core').source;

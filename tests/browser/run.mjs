@@ -1,5 +1,5 @@
-// Runs every browser test, one file after the other (each starts a browser; a small machine has
-// two cores), with node's own test runner. Name files to run only those.
+// Runs every browser test, two files at a time (each starts a browser; most of it is waiting, and a
+// small machine has two cores), with node's own test runner. Name files to run only those.
 import { readdirSync } from 'node:fs';
 import path from 'node:path';
 import { run } from 'node:test';
@@ -14,7 +14,7 @@ const files = named.length
       .filter((file) => file.endsWith('.test.mjs'))
       .map((file) => path.join(here, file));
 
-run({ files, concurrency: false })
+run({ files, concurrency: 2 })
   .on('test:fail', () => {
     process.exitCode = 1;
   })

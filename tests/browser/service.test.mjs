@@ -1,75 +1,31 @@
 // The board against the real service and its virtual carts: a job queued by the form is seen
-// delivered. TAGLINE_BIN names the binary, build/tagline otherwise; without one the tests fail, so
-// that they are never skipped unnoticed.
+// delivered.
 import assert from 'node:assert/strict';
-import { spawn } from 'node:child_process';
-import { existsSync, mkdtempSync, rmSync } from 'node:fs';
-import { createServer } from 'node:net';
-import { tmpdir } from 'node:os';
-import path from 'node:path';
 import { after, before, test } from 'node:test';
-import { fileURLToPath } from 'node:url';
-import { assertQuiet, by, desk, drawnAt, launch, openBoard, openLive, phone, until } from './browser.mjs';
+import { Ledger } from './ledger.mjs';
+import { assertQuiet, by, desk, launch, openBoard, openLive, phone, until } from './browser.mjs';
+import { DemoService } from './demo_service.mjs';
 
-const root = fileURLToPath(new URL('../../', import.meta.url));
-const binary = path.resolve(root, process.env.TAGLINE_BIN ?? 'build/tagline');
 const pace = 20;
+const service = new DemoService();
 let browser;
-let service;
-let data;
 let url;
-let said = '';
+/** Keeps accounts of its own from the beginning on. */
+let ledger;
 
-async function freePort() {
-  const probe = createServer();
-  await new Promise((done) => probe.listen(0, '127.0.0.1', done));
-  const { port } = probe.address();
-  await new Promise((done) => probe.close(done));
-  return port;
-}
-
-async function get(what) {
-  const answer = await fetch(new URL(what, url));
-  assert.equal(answer.status, 200, what);
-  return answer.json();
-}
+const get = (what) => service.get(what);
 
 before(async () => {
-  assert.ok(existsSync(binary), `no ${binary}: build it, or set TAGLINE_BIN`);
-  const port = await freePort();
-  url = `http://127.0.0.1:${port}/`;
-  data = mkdtempSync(path.join(tmpdir(), 'tagline-browser-'));
-  const options = ['demo', '--port', String(port), '--pace', String(pace), '--no-jobs', '--data', data];
-  options.push('--web', path.join(root, 'web', 'dist'));
-  service = spawn(binary, options, { cwd: root });
-  service.stdout.on('data', (text) => (said += text));
-  service.stderr.on('data', (text) => (said += text));
-  try {
-    await until(
-      async () => {
-        assert.equal(service.exitCode, null, 'the service has ended');
-        const health = await fetch(new URL('/api/health', url)).then((r) => r.json(), () => null);
-        return health?.status === 'ok' && health.carts_connected === health.carts;
-      },
-      'the service is up and every cart has greeted',
-      30_000,
-    );
-  } catch (error) {
-    throw new Error(`${error.message}\nThe service said:\n${said.slice(-4_000)}`);
-  }
+  await service.start(pace);
+  url = service.url;
+  ledger = new Ledger(url);
   browser = await launch();
 });
 
 after(async () => {
+  ledger?.close();
   await browser?.close();
-  if (service && service.exitCode === null) {
-    const ended = new Promise((done) => service.once('exit', done));
-    service.kill('SIGTERM');
-    const slow = setTimeout(() => service.kill('SIGKILL'), 10_000);
-    await ended;
-    clearTimeout(slow);
-  }
-  if (data) rmSync(data, { recursive: true, force: true });
+  await service.stop();
 });
 
 /** Queues CAST to DRY by the form; the job's number. */
@@ -90,21 +46,31 @@ for (const [name, viewport] of [['a desk', desk], ['a phone', phone]]) {
     const id = await queueByForm(page);
     const row = by(page, `job-${id}`);
     const states = [];
-    const places = new Set();
     let cart = null;
+    // Where every cart is drawn, frame by frame.
+    await page.evaluate(() => {
+      window.places = {};
+      const look = () => {
+        for (const g of document.querySelectorAll('[data-testid^=cart-cart-]')) {
+          (window.places[g.dataset.testid] ??= new Set()).add(`${g.dataset.x} ${g.dataset.y}`);
+        }
+        requestAnimationFrame(look);
+      };
+      look();
+    });
     await until(
       async () => {
         const state = await row.getAttribute('data-state');
         if (state !== states.at(-1)) states.push(state);
         cart ??= (await get(`/api/jobs/${id}`)).cart;
-        if (cart) places.add(String(await drawnAt(page, cart)));
         return state === 'delivered';
       },
       `job ${id} delivered; seen so far: ${states}`,
       200_000,
     );
     assert.ok(states.includes('loaded'), `states seen: ${states}`);
-    assert.ok(places.size > 50, `the cart was drawn at ${places.size} places`);
+    const places = await page.evaluate((id) => window.places[`cart-${id}`].size, cart);
+    assert.ok(places > 50, `the cart was drawn at ${places} places`);
     const job = await get(`/api/jobs/${id}`);
     assert.equal(job.state, 'delivered');
     assert.equal(job.from, 'CAST');
@@ -287,6 +253,56 @@ test('the zones of the demo works are stopped and released', { timeout: 60_000 }
   await by(page, 'confirm-yes').click();
   await by(page, 'stop-zone-KILNS').waitFor();
   assert.deepEqual(await stopped(), []);
+  assertQuiet(page);
+  await page.close();
+});
+
+test('the figures equal an account that somebody else kept', { timeout: 300_000 }, async () => {
+  const quarter = 15 * 60_000;
+  const aligned = Math.ceil(ledger.steps[0].at / quarter) * quarter;
+  const jobs = async () => (await get('/api/jobs?limit=1000')).jobs.filter((j) => j.state === 'delivered');
+  // At least a full quarter, and some seconds in which its sums come to be written.
+  const behind = 30_000 * pace;
+  await until(() => ledger.latest > aligned + quarter + behind, 'a quarter of an hour has passed', 120_000);
+  const from = new Date(aligned);
+  const to = new Date(Math.floor((ledger.latest - behind) / quarter) * quarter);
+  const range = `from=${from.toISOString()}&to=${to.toISOString()}`;
+  const figures = await get(`/api/figures?${range}`);
+  const span = (to - from) / 1_000;
+  const own = ledger.times(from.getTime(), to.getTime());
+  assert.equal(figures.carts.length, own.size);
+  const seen = new Set();
+  for (const row of figures.carts) {
+    const all = Object.entries(row).filter(([key]) => key.endsWith('_s'));
+    const sum = all.reduce((total, [, s]) => total + s, 0);
+    assert.ok(Math.abs(sum - span) <= 6, `${row.cart}: ${sum} s of ${span} s`);
+    for (const [key, s] of all) {
+      const kept = own.get(row.cart)[key.slice(0, -2)] ?? 0;
+      // A board is told 100 ms later at most, which is two seconds here, at each change.
+      assert.ok(Math.abs(s - kept) <= 20 + span * 0.01, `${row.cart} ${key}: ${s} s, by the ledger ${kept.toFixed(0)} s`);
+      if (s > 0) seen.add(key);
+    }
+  }
+  for (const use of ['moving_s', 'handling_s', 'idle_s']) assert.ok(seen.has(use), `nobody was ${use}`);
+  // Jobs of the whole time, with the least that so many per cent are not above.
+  const early = new Date(aligned - 24 * 3_600_000).toISOString();
+  const soon = new Date((Math.floor(ledger.latest / quarter) + 2) * quarter).toISOString();
+  const day = await get(`/api/figures?from=${early}&to=${soon}`);
+  const leads = (await jobs())
+    .map((j) => Date.parse(j.ended_at) - Date.parse(j.created))
+    .sort((a, b) => a - b);
+  assert.ok(leads.length >= 2, `${leads.length} deliveries`);
+  assert.equal(day.delivered, leads.length);
+  const rank = (p) => Math.round(leads.find((_, i) => (i + 1) / leads.length >= p) / 1_000);
+  assert.deepEqual(day.lead_s, { median: rank(0.5), p90: rank(0.9) });
+  assert.equal(day.hours.reduce((n, h) => n + h.delivered, 0), leads.length);
+  assert.ok(day.tags.reduce((n, t) => n + t.read, 0) > 20);
+  const csv = await (await fetch(new URL(`/api/figures/carts.csv?${range}`, url))).text();
+  const row = figures.carts[0];
+  const uses = ['moving_s', 'waiting_s', 'handling_s', 'charging_s', 'idle_s', 'out_s'];
+  assert.equal(csv.split('\r\n')[1], [row.cart, ...uses.map((u) => row[u])].join(','));
+  const page = await openLive(browser, `${url}figures`, phone);
+  await by(page, 'time-All').waitFor();
   assertQuiet(page);
   await page.close();
 });

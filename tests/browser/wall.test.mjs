@@ -1,28 +1,15 @@
 // The wall view: whether the floor runs, in large words; figures from the service's list and from what
 // the live link tells after it; nothing to press.
 import assert from 'node:assert/strict';
-import { after, afterEach, before, beforeEach, test } from 'node:test';
-import { assertQuiet, by, desk, drawnAt, launch, openLive, phone, shot, sideways, until } from './browser.mjs';
+import { test } from 'node:test';
+import { assertQuiet, by, desk, drawnAt, openLive, phone, shot, sideways, until } from './browser.mjs';
 import { job } from './fake_floor.mjs';
-import { FakeService, now } from './fake_service.mjs';
+import { now } from './fake_service.mjs';
+import { browser, service, setStage } from './stage.mjs';
 
-let browser;
-let service;
 let page;
 
-before(async () => {
-  browser = await launch();
-});
-after(async () => {
-  await browser?.close();
-});
-beforeEach(async () => {
-  service = await new FakeService().start();
-});
-afterEach(async () => {
-  await page?.context().close();
-  await service.stop();
-});
+setStage();
 
 const text = (id) => by(page, id).innerText();
 const ago = (minutes) => new Date(Date.now() - minutes * 60_000).toISOString();
