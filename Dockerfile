@@ -3,8 +3,9 @@
 #   docker build -t tagline .
 #   docker run --rm -p 127.0.0.1:8080:8080 -v tagline-data:/var/lib/tagline tagline
 #
-# Own floor and carts: add -v /path/of/floor.json:/etc/tagline/floor.json:ro (fleet.json likewise:
-# the demo's keys are known to everybody). To be called by a name, append to the command --host NAME.
+# Own floor: import it on the page Floor, and publish it. Own carts: add them on the page Carts and
+# revoke the demo's, whose keys are known to everybody. Both files are in the volume, because a file
+# that is mounted by itself can't be replaced. To be called by a name, append to the command --host NAME.
 # The setup code for the first account is in its log. Behind a proxy add --proxy ADDRESS.
 
 FROM debian:12-slim AS build
@@ -20,11 +21,10 @@ FROM debian:12-slim
 COPY deploy/run deploy/packages.txt /usr/local/lib/tagline/deploy/
 RUN /usr/local/lib/tagline/deploy/run install run \
   && rm -rf /var/lib/apt/lists/* /usr/local/lib/tagline/deploy \
-  && useradd --system --home-dir /var/lib/tagline --create-home --uid 810 tagline \
-  && mkdir /etc/tagline
+  && useradd --system --home-dir /var/lib/tagline --create-home --uid 810 tagline
 COPY --from=build /out/ /
-COPY deploy/demo.floor.json /etc/tagline/floor.json
-COPY deploy/demo.fleet.json /etc/tagline/fleet.json
+COPY --chown=tagline:tagline deploy/demo.floor.json /var/lib/tagline/floor.json
+COPY --chown=tagline:tagline deploy/demo.fleet.json /var/lib/tagline/fleet.json
 USER tagline
 VOLUME /var/lib/tagline
 EXPOSE 8080
@@ -32,5 +32,5 @@ STOPSIGNAL SIGTERM
 HEALTHCHECK --interval=10s --timeout=3s --start-period=5s --retries=3 \
   CMD ["curl", "-fsS", "http://127.0.0.1:8080/api/health"]
 ENTRYPOINT ["tagline"]
-CMD ["serve", "--floor", "/etc/tagline/floor.json", "--fleet", "/etc/tagline/fleet.json", \
+CMD ["serve", "--floor", "/var/lib/tagline/floor.json", "--fleet", "/var/lib/tagline/fleet.json", \
   "--data", "/var/lib/tagline", "--listen", "0.0.0.0", "--port", "8080"]

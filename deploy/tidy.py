@@ -105,7 +105,7 @@ def main():
     version = subprocess.run(["clang-tidy-19", "--version"], capture_output=True, text=True,
                              check=True).stdout
     settings = "".join(read(os.path.join(root, folder, ".clang-tidy"))
-                       for folder in ("", "server/net", "tests"))
+                       for folder in ("", "server/net", "server/sim", "tests"))
     common = version + settings + " ".join(OPTIONS)
     todo = []
     for entry in entries:
