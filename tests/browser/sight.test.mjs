@@ -136,6 +136,9 @@ test('on a phone one finger scrolls the page, two zoom, and then one moves the f
   const scrolled = await page.evaluate(() => window.scrollY);
   await touch('touchStart', [[cx, cy]]);
   for (let i = 1; i <= 8; i++) await touch('touchMove', [[cx, cy - 12 * i]]);
+  // The finger rests before it leaves: a page that is flung rolls on, and the floor with it.
+  await page.waitForTimeout(150);
+  await touch('touchMove', [[cx, cy - 96]]);
   await touch('touchEnd', []);
   await until(async () => Math.abs((await page.evaluate(() => window.scrollY)) - scrolled) > 40, 'the page scrolls');
   assert.ok(Math.abs((await apart('P1', 'P4')) - far) < 0.5);
@@ -143,6 +146,7 @@ test('on a phone one finger scrolls the page, two zoom, and then one moves the f
   await page.waitForTimeout(300);
 
   const before = await page.evaluate(() => window.scrollY);
+  assert.equal(before, scrolled, 'the page has come to rest');
   await touch('touchStart', [[cx - 30, cy], [cx + 30, cy]]);
   for (let i = 1; i <= 10; i++) await touch('touchMove', [[cx - 30 - 6 * i, cy], [cx + 30 + 6 * i, cy]]);
   await touch('touchEnd', []);
