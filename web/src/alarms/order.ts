@@ -1,6 +1,7 @@
 // Which alarm comes first: those that nobody has seen, and of these what stands still until a person
 // acts. Pure.
 import type { Alarm } from '../api/types.ts';
+import { byText } from '../words/order.ts';
 
 /** 3: everything stands; 2: something stands until a person acts; 1: it can wait. */
 export function weight(alarm: Alarm): number {
@@ -15,7 +16,7 @@ export function inOrder(alarms: readonly Alarm[]): Alarm[] {
     (a, b) =>
       Number(Boolean(a.seen)) - Number(Boolean(b.seen)) ||
       weight(b) - weight(a) ||
-      b.since.localeCompare(a.since),
+      byText(b.since, a.since),
   );
 }
 

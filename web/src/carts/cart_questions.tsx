@@ -5,6 +5,7 @@ import { api, type Result } from '../api/client.ts';
 import type { Cart } from '../api/types.ts';
 import { Confirm } from '../page/confirm.tsx';
 import type { Store } from '../page/store.ts';
+import { byId } from '../words/order.ts';
 import { cameFromChoices } from './came_from.ts';
 
 export interface Question {
@@ -85,8 +86,7 @@ function Place({ store, cart, name, follows, act, onClose }: Props) {
   const [point, setPoint] = useState('');
   const [cameFrom, setCameFrom] = useState('');
   const points = useMemo(
-    () =>
-      [...(plan?.floor.points ?? [])].sort((a, b) => a.id.localeCompare(b.id, 'en', { numeric: true })),
+    () => [...(plan?.floor.points ?? [])].sort((a, b) => byId(a.id, b.id)),
     [plan],
   );
   const choices = plan && point ? cameFromChoices(plan.floor, point) : [];

@@ -1,5 +1,6 @@
 // How a cart is told from the others: its short mark, its colour and its pattern. The number is
 // always there too: colour is never the only sign.
+import { byId } from '../words/order.ts';
 
 /** Number of colours and of patterns in look/; their product is the number of distinct carts. */
 export const hueCount = 8;
@@ -16,7 +17,7 @@ export interface Identity {
 
 /** `ids`: the whole fleet, so that neighbours in the list differ. */
 export function identify(ids: readonly string[]): ReadonlyMap<string, Identity> {
-  const sorted = [...ids].sort((a, b) => a.localeCompare(b, 'en', { numeric: true }));
+  const sorted = [...ids].sort(byId);
   return new Map(
     sorted.map((id, i) => [
       id,

@@ -5,6 +5,7 @@ import { api, type DownWish, type ThingKind } from '../api/client.ts';
 import type { Downtime } from '../api/types.ts';
 import { Confirm } from '../page/confirm.tsx';
 import type { Store } from '../page/store.ts';
+import { byId } from '../words/order.ts';
 import { localInput } from '../words/words.ts';
 import { MiniFloor } from './mini_floor.tsx';
 import { thingWords, whatFollows, type Thing } from './thing.ts';
@@ -147,7 +148,7 @@ export function DownQuestion({ store, start, onClose }: Props) {
   );
 }
 
-const inOrder = (ids: string[]) => ids.sort((a, b) => a.localeCompare(b, 'en', { numeric: true }));
+const inOrder = (ids: string[]) => ids.sort(byId);
 
 function choices(kind: ThingKind, store: Store): string[] {
   const floor = store.plan?.floor;

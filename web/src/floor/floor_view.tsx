@@ -2,6 +2,7 @@
 import type { ComponentChildren } from 'preact';
 import { useEffect, useLayoutEffect, useMemo, useRef, useState } from 'preact/hooks';
 import { ClosedMarks, ZoneBands } from './closing_layer.tsx';
+import { useLater } from '../page/later.ts';
 import type { Store } from '../page/store.ts';
 import { CartsLayer, type Glides } from './carts_layer.ts';
 import { Names, Places, ScaleBar, SegmentHits, Tape } from './drawing.tsx';
@@ -38,6 +39,7 @@ export function FloorView({ store, onSegment, onCart, waits, under, fixed = fals
   const stage = useRef<SVGGElement>(null);
   const [size, setSize] = useState<{ width: number; maxHeight: number } | null>(null);
   const { plan } = store;
+  const later = useLater();
   const glides = useMemo<Glides>(() => new Map(), [plan, store.scene]);
 
   useLayoutEffect(() => {
@@ -103,15 +105,10 @@ export function FloorView({ store, onSegment, onCart, waits, under, fixed = fals
   const shown = plan && layout ? { plan, layout } : null;
   const still = [plan, layout];
   const bands = useMemo(() => shown && <ZoneBands {...shown} zones={zones} />, [...still, zones]);
-  const tape = useMemo(
-    () =>
-      shown && (
-        <>
-          <Tape {...shown} />
-          {onSegment && <SegmentHits {...shown} onSegment={onSegment} />}
-        </>
-      ),
-    [...still, onSegment],
+  const tape = useMemo(() => shown && <Tape {...shown} />, still);
+  const hits = useMemo(
+    () => shown && later && onSegment && <SegmentHits {...shown} onSegment={onSegment} />,
+    [...still, later, onSegment],
   );
   const places = useMemo(() => shown && <Places {...shown} />, still);
   const closed = useMemo(() => shown && <ClosedMarks {...shown} downtimes={downtimes} />, [...still, downtimes]);
@@ -148,6 +145,7 @@ export function FloorView({ store, onSegment, onCart, waits, under, fixed = fals
               {bands}
               <g ref={held} />
               {tape}
+              {hits}
               <g ref={ways} />
               {places}
               {closed}
@@ -170,7 +168,7 @@ export function FloorView({ store, onSegment, onCart, waits, under, fixed = fals
       </div>
       {!fixed && plan && <SightButtons sight={sight} />}
       {under}
-      <Legend />
+      {later && <Legend />}
     </section>
   );
 }

@@ -142,11 +142,14 @@ function placeLabels(
         const x = place[0] + Math.cos(angle) * (gap + w / 2);
         const y = place[1] + Math.sin(angle) * (gap + h / 2);
         const box = { left: x - w / 2, right: x + w / 2, top: y - h / 2, bottom: y + h / 2 };
+        // What is cheap to know first: a place that is no better by then needs no further looking.
         let cost = gap / 12 + Math.abs(Math.sin(angle) * Math.cos(angle)) * 0.5;
-        cost += 3 * tape.inside(box, 2);
-        cost += 8 * marks.inside(box, 5);
-        cost += 60 * taken.filter((b) => overlap(b, box)).length;
         if (box.left < 2 || box.right > width - 2 || box.top < 2 || box.bottom > height - 2) cost += 500;
+        cost += 60 * taken.filter((b) => overlap(b, box)).length;
+        if (best && cost >= best.cost) continue;
+        cost += 8 * marks.inside(box, 5);
+        if (best && cost >= best.cost) continue;
+        cost += 3 * tape.inside(box, 2);
         if (!best || cost < best.cost) best = { box, cost, x, y };
       }
     }

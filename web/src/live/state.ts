@@ -1,6 +1,7 @@
 // What the board knows, and how each live message changes it. Pure: same state and message in,
 // same state out, so that resume can be tested without a socket.
 import type { Alarm, Cart, CartChange, Downtime, Job, LiveMessage, Station, Zone } from '../api/types.ts';
+import { byText } from '../words/order.ts';
 
 /** Ended jobs kept for display. */
 const endedKept = 50;
@@ -114,13 +115,13 @@ function withoutOldest(jobs: ReadonlyMap<number, Job>): ReadonlyMap<number, Job>
 }
 
 const latestFirst = (a: Job, b: Job) =>
-  (b.ended_at ?? b.changed).localeCompare(a.ended_at ?? a.changed) || b.id - a.id;
+  byText(b.ended_at ?? b.changed, a.ended_at ?? a.changed) || b.id - a.id;
 
 /** Open jobs by age, then ended ones, latest first. */
 export function sortedJobs(state: BoardState): { open: Job[]; ended: Job[] } {
   const all = [...state.jobs.values()];
   return {
-    open: all.filter(isOpen).sort((a, b) => a.created.localeCompare(b.created) || a.id - b.id),
+    open: all.filter(isOpen).sort((a, b) => byText(a.created, b.created) || a.id - b.id),
     ended: all.filter((j) => !isOpen(j)).sort(latestFirst),
   };
 }
