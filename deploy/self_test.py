@@ -215,5 +215,33 @@ class Totals(unittest.TestCase):
         self.assertEqual(self.end_of_ci(f"{good}; exit 3", good), (1, "18 passed, 1 failed"))
 
 
+class Installed(unittest.TestCase):
+    """The files for a machine that runs Tagline for good, against what the program does there."""
+
+    def lines(self, name):
+        with open(os.path.join(HERE, name), encoding="utf-8") as file:
+            return [line.strip() for line in file]
+
+    def test_the_unit_allows_what_threads_call(self):
+        # systemd.exec(5), SystemCallFilter=: lists add up in their order, "~" takes out; what is
+        # left out ends the process unless SystemCallErrorNumber= is set. @resources of
+        # systemd-analyze syscall-filter (252) has setpriority in it.
+        allowed = False
+        for line in self.lines("tagline.service"):
+            if not line.startswith("SystemCallFilter="):
+                continue
+            calls = line.split("=", 1)[1]
+            for call in calls.lstrip("~").split():
+                if call in ("@system-service", "@resources", "setpriority"):
+                    allowed = not calls.startswith("~")
+        self.assertTrue(allowed)
+        self.assertIn("SystemCallErrorNumber=EPERM", self.lines("tagline.service"))
+
+    def test_a_whole_floor_passes_the_proxy(self):
+        lines = self.lines("tagline.nginx")
+        floor = lines[lines.index("location /api/floor {"):]
+        self.assertIn("client_max_body_size 1m;", floor[:floor.index("}")])
+
+
 if __name__ == "__main__":
     unittest.main()
