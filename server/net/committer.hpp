@@ -23,7 +23,7 @@ class Committer {
   /// The same for events that nothing came of (most ticks): a quiet night costs no disk its life.
   static constexpr std::chrono::seconds quiet_delay{10};
   /// Journal::tidy() is called this often, unless told otherwise.
-  static constexpr std::chrono::minutes default_tidy_every{1};
+  static constexpr std::chrono::seconds default_tidy_every{5};
 
   /// Both must outlive it. Starts its thread.
   Committer(Journal& journal, Outbox& outbox,

@@ -52,16 +52,13 @@ void rename_on_disk(const fs::path& from, const fs::path& to) {
   sync_folder_of(to);
 }
 
-/// A file that is gone if it is not finished, with what SQLite puts beside it.
+/// A file that is gone unless it was put in its place, with what SQLite puts beside it.
 struct Draft {
   fs::path path;
-  bool keep{false};
   explicit Draft(fs::path file) : path(std::move(file)) { remove(); }
   Draft(const Draft&) = delete;
   Draft& operator=(const Draft&) = delete;
-  ~Draft() {
-    if (!keep) remove();
-  }
+  ~Draft() { remove(); }
   void remove() const {
     for (const char* more : {"", "-wal", "-shm", "-journal"}) {
       std::error_code error;
@@ -152,7 +149,9 @@ BackupFacts restore(const fs::path& folder, const fs::path& from, Instant now) {
   const Folder locked(folder, Folder::For::restoring);
   const fs::path file = locked.database();
   try {
-    Draft draft(locked.restoring());
+    // Under a name of its own: an earlier one that was cut off has left its mark, which keeps the
+    // service from starting on half a folder until one has gone through.
+    Draft draft(locked.restoring().string() + ".draft");
     {
       SQLite::Database backup(from.string(), SQLite::OPEN_READONLY, patience_ms);
       check(backup, from);
@@ -170,13 +169,14 @@ BackupFacts restore(const fs::path& folder, const fs::path& from, Instant now) {
     if (fs::file_size(file) > 0) {
       if (::link(file.c_str(), kept.c_str()) != 0) give_up(kept, "made", errno);
     }
-    draft.keep = true;  // from here on the folder is neither the old nor the new one
+    // From here on the folder is neither the old nor the new one, and marked so.
+    rename_on_disk(draft.path, locked.restoring());
     // The log belongs to the old database; beside the new one it would be taken for its own.
     for (const char* more : {"-wal", "-shm"}) {
       const std::string companion = file.string() + more;
       if (fs::exists(companion)) rename_on_disk(companion, kept + more);
     }
-    rename_on_disk(draft.path, file);
+    rename_on_disk(locked.restoring(), file);
     SQLite::Database restored(file.string(), SQLite::OPEN_READONLY);
     return facts_of(restored, file);
   } catch (const SQLite::Exception& error) {

@@ -5,7 +5,7 @@
 namespace tagline::store {
 namespace {
 
-/// At one time. Once a minute that is 720,000 a day, some ten times what five carts make.
+/// At one time, as much as 500 carts write in the 5 s between two times (a read of a tag each 5 s).
 constexpr int most_rows = 500;
 /// A job has about five events, which go with it; a block is a thousand bytes and more.
 constexpr int most_jobs = 100, most_blocks = 100;

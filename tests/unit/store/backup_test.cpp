@@ -160,8 +160,15 @@ TEST_F(Backups, AnInterruptedOneKeepsTheServiceFromStarting) {
   }
   (void)back_up(folder.data(), copy);
   std::filesystem::copy_file(copy, folder.data() / "tagline.db.restoring");
-  EXPECT_THAT(refusal([&] { Store store(folder.data(), works.ways, three_carts); }),
-              HasSubstr("tagline restore"));
+  const auto starting = [&] {
+    return refusal([&] { Store store(folder.data(), works.ways, three_carts); });
+  };
+  EXPECT_THAT(starting(), HasSubstr("tagline restore"));
+  // Nor may a second try with a file that is no good let it start.
+  const auto bad = folder.path() / "bad.db";
+  std::ofstream(bad) << "this is no database, though it is long enough to be looked at as one";
+  EXPECT_NE(refusal([&] { (void)restore(folder.data(), bad, at(40)); }), "");
+  EXPECT_THAT(starting(), HasSubstr("tagline restore"));
   (void)restore(folder.data(), copy, at(50));
   EXPECT_EQ(ids(open_and_load()), (std::vector<std::uint64_t>{1}));
 }
