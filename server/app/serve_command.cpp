@@ -80,6 +80,16 @@ void say_how_to_come_in(const net::Entrance& entrance, const std::string& url) {
         entrance.setup_code, url);
 }
 
+/// A service that runs faster than the wall has records that are ahead of it.
+void warn_if_ahead(Duration ahead, int pace) {
+  if (pace > 1 || ahead < std::chrono::minutes(1)) return;
+  spdlog::warn(
+      "the records are {} min ahead of this machine's clock: it was ahead before, or is behind "
+      "now. The service goes on from the records; what is due, and planned downtimes, come so much "
+      "too early. Set the clock, then leave the service off for as long, if that matters.",
+      std::chrono::duration_cast<std::chrono::minutes>(ahead).count());
+}
+
 std::string url_of(const ServeOptions& options, std::uint16_t port) {
   const std::string& address = options.listen;
   const bool six = address.find(':') != std::string::npos;
@@ -108,6 +118,7 @@ net::Service::End serve_once(const ServeOptions& options, std::uint16_t& port) {
   const store::Found found = store.load(wall);
   for (const std::string& note : found.notes) spdlog::warn("{}", note);
   const net::ServiceClock clock(found.latest, options.pace);
+  warn_if_ahead(found.latest - wall, options.pace);
   const replay::Start start{names, control::Policy{}, found.restored, clock.now()};
   control::Core core(plant->track, start.cart_names, start.policy, start.restored, start.now);
   store.begin_run({TAGLINE_VERSION, plant->floor.name, floor::format_floor(plant->floor), start});

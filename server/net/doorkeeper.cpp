@@ -130,16 +130,14 @@ std::variant<Doorkeeper::Admitted, Doorkeeper::Refusal> Doorkeeper::admit(
   return Admitted{visitor, route};
 }
 
-bool Doorkeeper::may_stay(const Visitor& visitor) const {
-  switch (visitor.by) {
-    case Visitor::By::open_door:
-      return true;
-    case Visitor::By::session:
-      return book_.signed_in(visitor.key, clock_.now()) != nullptr;
-    case Visitor::By::token:
-      return book_.token(visitor.key, clock_.now()) != nullptr;
-  }
-  return false;
+bool Doorkeeper::may_stay(const Visitor& visitor) {
+  if (visitor.by == Visitor::By::open_door) return true;
+  const Instant now = clock_.now();
+  const bool holds = visitor.by == Visitor::By::session
+                         ? book_.signed_in(visitor.key, now) != nullptr
+                         : book_.token(visitor.key, now) != nullptr;
+  if (holds) book_.seen(visitor.key, now);
+  return holds;
 }
 
 }  // namespace tagline::net

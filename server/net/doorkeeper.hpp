@@ -39,8 +39,9 @@ class Doorkeeper {
   std::variant<Admitted, Refusal> admit(const Request& request, std::string_view method,
                                         const std::vector<std::string>& pieces, bool is_file);
 
-  /// Whether what they carry still holds.
-  [[nodiscard]] bool may_stay(const Visitor& visitor) const;
+  /// Whether what they carry still holds. Who has a board open all day uses it all day: if it
+  /// holds, it counts as used now.
+  [[nodiscard]] bool may_stay(const Visitor& visitor);
   [[nodiscard]] bool open() const { return open_door_.has_value(); }
 
  private:

@@ -39,7 +39,8 @@ class LiveHub {
       : model_(model), clock_(clock), post_(std::move(post)) {}
 
   [[nodiscard]] static WsRules rules();
-  /// `may_stay`: whether whoever opened it is still signed in.
+  /// `may_stay`: whether whoever opened it is still signed in; asked again and again while it is
+  /// open.
   std::unique_ptr<WsPeer> new_peer(
       std::optional<ResumeFrom> from, std::function<bool()> may_stay = [] { return true; });
   /// Closes the links of those who may not stay.
