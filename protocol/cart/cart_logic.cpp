@@ -172,7 +172,7 @@ void CartLogic::on_tag(const Tag& tag, int32_t odometer) {
 
 void CartLogic::reach(uint8_t index) {
   for (uint8_t i = static_cast<uint8_t>(current() + 1); i < index; ++i) {
-    ++missed_;
+    if (held_[i].tag_count > 0) ++missed_;
     // What had to be done there was not done, so the rest of the trip can't be obeyed as given.
     if (held_.halts_at(i)) ran_past_ = true;
   }

@@ -4,9 +4,22 @@
 namespace tagline {
 namespace cart {
 
+uint8_t EventQueue::least_needed() const {
+  uint8_t found = room;
+  for (uint8_t i = 0; i < count_; ++i) {
+    const EventKind kind = events_[(first_ + i) % room].kind;
+    if (kind == EventKind::read) return i;
+    if (kind != EventKind::done && found == room) found = i;
+  }
+  return found == room ? 0 : found;
+}
+
 void EventQueue::push(const Event& event) {
   if (count_ == room) {
     if (event.kind == EventKind::read) return;
+    for (uint8_t i = least_needed(); i > 0; --i) {
+      events_[(first_ + i) % room] = events_[(first_ + i - 1) % room];
+    }
     first_ = static_cast<uint8_t>((first_ + 1) % room);
     --count_;
   }

@@ -18,13 +18,16 @@ class EventQueue {
     count_ = 0;
   }
 
-  /// When it is full, which never happens while events are taken after every step, a read is
-  /// dropped (the next one makes up for it); anything else drops the oldest instead.
+  /// When it is full, which happens only while they can't be told, a read is dropped (the next one
+  /// makes up for it). Anything else drops the oldest read instead; if there is none, the oldest
+  /// stop or release, which later ones have overtaken; a done only if there is nothing else.
   void push(const Event& event);
   /// False, and `out` untouched, if there is none.
   bool pop(Event& out);
 
  private:
+  uint8_t least_needed() const;
+
   Event events_[room];
   uint8_t first_;
   uint8_t count_;

@@ -112,6 +112,16 @@ TEST(Driving, AMissedTagIsPassedByAndCounted) {
   EXPECT_LE(rail.speed_at[uid(5)], 101);
 }
 
+TEST(Driving, APointWithoutATagIsNoMissedTag) {
+  Rail rail;
+  rail.untagged = {2};
+  rail.dirty = {uid(2), uid(3)};
+  ASSERT_TRUE(rail.give({{1, 0}, {2, 1500}, {3, 1500}, {4, 1500, Act::stop}}));
+  rail.run(30);
+  EXPECT_THAT(rail.reads(), ElementsAre(4));
+  EXPECT_EQ(rail.logic.missed(), 1);
+}
+
 TEST(Driving, StopsLessThan100MmBeyondAnUnreadEnd) {
   for (const double factor : {0.995, 1.0, 1.005}) {
     for (const double length : {500.0, 2000.0, 5000.0, 9500.0, 12500.0}) {

@@ -68,7 +68,8 @@ class Rail {
       point.gear = leg.gear;
       point.length = static_cast<std::int32_t>(leg.length);
       point.speed = leg.speed;
-      if (!logic.authority_point(point, &t, 1)) break;
+      const std::uint8_t count = untagged.contains(leg.step) ? 0 : 1;
+      if (!logic.authority_point(point, &t, count)) break;
     }
     logic.authority_end();
     return true;
@@ -127,6 +128,8 @@ class Rail {
   CartLogic logic{build};
   Senses senses{0, 0, true, false, true, false, false};
   Drive drive{0, Gear::forward, Branch::straight, false, false, Handling::none};
+  /// Steps whose point has no tag, as far as the authority says.
+  std::set<Step> untagged;
   std::map<std::string, double> tags{{uid(1), 0}};
   std::set<std::string> dirty;
   std::map<std::string, double> speed_at;
