@@ -2,10 +2,10 @@
 // over a reload and brought up to date from the live state.
 import { api } from '../api/client.ts';
 import type { Job } from '../api/types.ts';
-import { recall, remember } from '../page/memory.ts';
+import { amend, recall, watchKept } from '../page/memory.ts';
 import type { Store } from '../page/store.ts';
 import { placesWords } from '../words/words.ts';
-import { lostSight, refreshed, withNew } from './mine.ts';
+import { lostSight, merged, refreshed, same, withNew } from './mine.ts';
 import { Outbox, type Unsent } from './outbox.ts';
 
 /** Between two tries of a wish that got no answer, ms. */
@@ -22,10 +22,10 @@ export class Desk {
     this.outbox = new Outbox(
       {
         send: (wish, key) => api.queueJob(wish, key),
-        keep: (unsent) => remember('unsent', unsent),
+        amend: (mine, change) => amend('unsent', mine, change),
         now: () => Date.now(),
         changed: () => store.redraw(),
-        taken: (job) => this.keep(withNew(this.jobs, job)),
+        taken: (job) => this.change((jobs) => withNew(jobs, job)),
         refused: (wish, text) => store.say(false, `${placesWords(wish, store.plan)}: ${text}`),
       },
       recall<Unsent[]>('unsent', []),
@@ -43,8 +43,16 @@ export class Desk {
     const timer = setInterval(() => {
       if (this.store.link.kind === 'live') void this.outbox.sendFresh();
     }, retryPause);
+    const others = [
+      watchKept('unsent', () => {
+        this.outbox.refresh();
+        this.store.redraw();
+      }),
+      watchKept('jobs', () => this.change((jobs) => jobs)),
+    ];
     return () => {
       stop();
+      for (const end of others) end();
       clearInterval(timer);
     };
   }
@@ -54,8 +62,8 @@ export class Desk {
     const live = link.kind === 'live';
     if (live && !this.wasLive) void this.outbox.sendFresh();
     this.wasLive = live;
-    const fresh = refreshed(this.jobs, board.jobs);
-    if (fresh !== this.jobs) this.keep(fresh);
+    // While the link is down another tab may know better.
+    if (live && refreshed(this.jobs, board.jobs) !== this.jobs) this.change((jobs) => refreshed(jobs, board.jobs));
     if (live && board.run !== this.askedIn && board.rev >= 0) {
       this.askedIn = board.run;
       for (const job of lostSight(this.jobs, board.jobs)) void this.askAfter(job);
@@ -64,15 +72,19 @@ export class Desk {
 
   private async askAfter(job: Job): Promise<void> {
     const answer = await api.job(job.id);
-    if (answer.ok) this.keep(refreshed(this.jobs, new Map([[job.id, answer.value]])));
+    if (answer.ok) this.change((jobs) => refreshed(jobs, new Map([[job.id, answer.value]])));
     // Another data folder: that job is not known there and never will be.
     const gone = answer.ok ? answer.value.created !== job.created : answer.status === 404;
-    if (gone) this.keep(this.jobs.filter((j) => j !== job));
+    if (gone) this.change((jobs) => jobs.filter((j) => !same(j, job)));
   }
 
-  private keep(jobs: readonly Job[]): void {
-    this.jobs = jobs;
-    remember('jobs', jobs);
-    this.store.redraw();
+  private change(change: (jobs: readonly Job[]) => readonly Job[]): void {
+    const before = this.jobs;
+    amend('jobs', before, (kept) => {
+      const known = merged(kept, before);
+      this.jobs = change(known);
+      return this.jobs === known ? kept : this.jobs;
+    });
+    if (this.jobs !== before) this.store.redraw();
   }
 }

@@ -22,6 +22,15 @@ export function refreshed(mine: readonly Job[], jobs: ReadonlyMap<number, Job>):
   return changed ? now : mine;
 }
 
+/** What another tab has kept, each job as whoever saw it last; the very same list where nothing differs. */
+export function merged(kept: readonly Job[], mine: readonly Job[]): readonly Job[] {
+  const now = kept.map((theirs) => {
+    const own = mine.find((j) => same(j, theirs));
+    return own && own.changed >= theirs.changed ? own : theirs;
+  });
+  return now.length === mine.length && now.every((job, i) => job === mine[i]) ? mine : now;
+}
+
 /** Open when last seen, but the service tells nothing of them any more: worth asking after. */
 export const lostSight = (mine: readonly Job[], jobs: ReadonlyMap<number, Job>): Job[] =>
   mine.filter((job) => isOpen(job) && !jobs.has(job.id));

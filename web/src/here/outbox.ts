@@ -13,7 +13,8 @@ export interface Unsent {
 
 export interface OutboxWorld {
   send(wish: Wish, key: string): Promise<Result<Job>>;
-  keep(unsent: readonly Unsent[]): void;
+  /** Changes what is kept, which another tab may have written; `mine` where nothing can be kept. */
+  amend(mine: readonly Unsent[], change: (kept: readonly Unsent[]) => readonly Unsent[]): readonly Unsent[];
   now(): number;
   /** Drawn anew: something has changed. */
   changed(): void;
@@ -46,17 +47,19 @@ export class Outbox {
 
   press(wish: Wish): Promise<void> {
     const one = { key: newKey(), wish, pressed: this.world.now() };
-    this.set([...this.unsent, one]);
+    this.change((kept) => [...kept, one]);
     return this.send(one.key);
   }
 
   /** Call when the link is back. */
   async sendFresh(): Promise<void> {
+    this.refresh();
     for (const one of this.unsent) if (!this.isStale(one)) await this.send(one.key);
   }
 
   /** Always with the key of the press: the service answers a repeat with the job it has made. */
   async send(key: string): Promise<void> {
+    this.refresh(); // sent or forgotten in another tab: it is not sent here
     const one = this.unsent.find((u) => u.key === key);
     if (!one || this.sending.has(key)) return;
     this.sending.add(key);
@@ -71,12 +74,16 @@ export class Outbox {
   }
 
   forget(key: string): void {
-    this.set(this.unsent.filter((u) => u.key !== key));
+    this.change((kept) => kept.filter((u) => u.key !== key));
   }
 
-  private set(unsent: readonly Unsent[]): void {
-    this.unsent = unsent;
-    this.world.keep(unsent);
+  /** Call when another tab has changed what is kept. */
+  refresh(): void {
+    this.unsent = this.world.amend(this.unsent, (kept) => kept);
+  }
+
+  private change(change: (kept: readonly Unsent[]) => readonly Unsent[]): void {
+    this.unsent = this.world.amend(this.unsent, change);
     this.world.changed();
   }
 }
