@@ -6,6 +6,7 @@ import { test } from 'node:test';
 import { assertQuiet, by, desk, newPage, openBoard, phone, shot, sideways, until } from './browser.mjs';
 import { FakeDoor } from './fake_door.mjs';
 import { job } from './fake_floor.mjs';
+import { FakePast } from './fake_past.mjs';
 import { browser, service, setStage } from './stage.mjs';
 
 let page;
@@ -153,15 +154,19 @@ test('everything that changes something goes with the csrf, and a stale one is a
 
 test('a stop pressed before the page knows who is signed in still goes through', async () => {
   await openAs('Sam');
-  let slow = true;
+  let answered = () => {};
+  const pressed = new Promise((done) => (answered = done));
   await page.route('**/api/me', async (route) => {
-    if (slow) await new Promise((done) => setTimeout(done, 1_500));
+    await pressed;
     await route.continue();
   });
   await page.reload();
   await by(page, 'stop-all').click();
+  const stops = () => service.requests.filter((r) => r.path === '/api/stop');
+  await until(() => stops().length, 'sent');
+  assert.equal(stops()[0].csrf, undefined, 'before the page knew');
+  answered();
   await until(() => service.allStopped, 'stopped');
-  slow = false;
 });
 
 test('a session that ends closes the link, and leads to the sign-in page and back', async () => {
@@ -172,6 +177,36 @@ test('a session that ends closes the link, and leads to the sign-in page and bac
   assert.match(page.url(), /back=%2Fhere%2FDRY/);
   await signIn('Sam');
   await at('/here/DRY');
+});
+
+test('a session that ends while the link is down leads to the sign-in page too', async () => {
+  await openAs('Sam', 'here/DRY');
+  service.refuseLinks = true;
+  const asked = () => service.requests.filter((r) => r.path === '/api/me').length;
+  const before = asked();
+  service.dropLinks();
+  await by(page, 'offline').waitFor();
+  await until(() => asked() > before, 'asked who is signed in');
+  assert.equal(path(), '/here/DRY', 'signed in still');
+  service.door.sessions.clear();
+  await at('/sign-in');
+  assert.match(page.url(), /back=%2Fhere%2FDRY/);
+});
+
+test('the past leads to the sign-in page, and back to its moment', async () => {
+  const fake = new FakePast();
+  service.answer = fake.answer;
+  const moment = `past?at=${new Date(fake.drives).toISOString()}`;
+  await open(moment);
+  await at('/sign-in');
+  assert.equal(new URL(page.url()).searchParams.get('back'), `/${moment}`);
+  await signIn('Vic');
+  await at('/past');
+  await page.waitForSelector('main.past:not(.not-shown)');
+  await until(async () => /Vic, viewer/.test(await text('account')), 'signed in');
+  service.door.sessions.clear();
+  await by(page, 'step10').click();
+  await at('/sign-in');
 });
 
 test('a wish pressed when the session had just ended is sent after signing in, once', async () => {

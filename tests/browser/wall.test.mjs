@@ -2,7 +2,7 @@
 // the live link tells after it; nothing to press.
 import assert from 'node:assert/strict';
 import { test } from 'node:test';
-import { assertQuiet, by, desk, drawnAt, openLive, phone, shot, sideways, until } from './browser.mjs';
+import { assertQuiet, by, desk, drawnAt, newPage, openLive, phone, shot, sideways, until } from './browser.mjs';
 import { job } from './fake_floor.mjs';
 import { now } from './fake_service.mjs';
 import { browser, service, setStage } from './stage.mjs';
@@ -57,6 +57,36 @@ test('it says in large words whether the floor runs', async () => {
   service.refuseLinks = true;
   service.dropLinks();
   await by(page, 'stale').waitFor();
+  assertQuiet(page);
+});
+
+test('without a link it does not say that the floor runs, neither before the first picture nor after the last', async () => {
+  service.refuseLinks = true;
+  page = await newPage(browser);
+  await page.goto(`${service.url}wall`);
+  const isUnknown = async () => {
+    assert.match(await text('wall-state'), /^\? (Connecting|No link: not known since \d\d:\d\d)$/);
+    const [edge, good] = await by(page, 'wall-state').evaluate((line) => {
+      const probe = line.appendChild(document.createElement('i'));
+      probe.style.color = 'var(--good)';
+      const colours = [getComputedStyle(line).borderTopColor, getComputedStyle(probe).color];
+      probe.remove();
+      return colours;
+    });
+    assert.notEqual(edge, good, 'not green');
+  };
+  await by(page, 'wall-state').waitFor();
+  await isUnknown();
+  service.refuseLinks = false;
+  const runs = () => until(async () => (await text('wall-state')) === '✓ The floor runs', 'it runs', 30_000);
+  await runs();
+  service.refuseLinks = true;
+  service.dropLinks();
+  await until(async () => /not known since/.test(await text('wall-state')), 'not known');
+  await isUnknown();
+  await shot(page, 'wall-no-link');
+  service.refuseLinks = false;
+  await runs();
   assertQuiet(page);
 });
 

@@ -1,7 +1,9 @@
 // The live link: resume, missing changes, dead links; and the service's clock.
 import assert from 'node:assert/strict';
 import { test } from 'node:test';
-import type { Cart, CartChange, Job, LiveMessage } from '../src/api/types.ts';
+import type { Result } from '../src/api/client.ts';
+import type { Cart, CartChange, Job, LiveMessage, Me } from '../src/api/types.ts';
+import { Who } from '../src/door/who.ts';
 import { ServiceClock } from '../src/live/clock.ts';
 import { LiveLink, silenceLimit, type LinkState, type LinkWorld, type Socket } from '../src/live/link.ts';
 import { apply, nothingKnown, sortedJobs, type BoardState } from '../src/live/state.ts';
@@ -143,6 +145,62 @@ test('a dropped link comes back and resumes from the last revision', () => {
   world.say(change(44, [job(9)]));
   assert.equal(links.at(-1)?.kind, 'live');
   assert.ok(state().jobs.has(8) && state().jobs.has(9));
+});
+
+test('each failed try is told, with the moment of the first loss', () => {
+  const { world, links } = started();
+  world.say(snapshot(1));
+  world.last.socket.onclose?.();
+  const lostAt = world.time;
+  for (let tries = 2; tries <= 4; tries++) {
+    const before = world.opened.length;
+    while (world.opened.length === before) world.pass(50);
+    world.last.socket.onclose?.();
+    assert.deepEqual(links.slice(1), Array(tries).fill({ kind: 'lost', since: lostAt }));
+  }
+  const tries = world.opened.length;
+  while (world.opened.length === tries) world.pass(50);
+  world.say({ type: 'resumed', run: 'r1', rev: 1, time });
+  world.last.socket.onclose?.();
+  assert.deepEqual(links.at(-1), { kind: 'lost', since: world.time }, 'another loss');
+});
+
+const me: Me = { name: 'Olu', role: 'operator', csrf: 'c', demo: false };
+const silence: Result<Me> = { ok: false, answered: false, status: 0, text: '', setup: false };
+
+test('who is signed in is asked until it is known, and no faster than the pauses', async () => {
+  const world = new World();
+  const answers: Result<Me>[] = [silence, silence, silence, { ok: true, value: me, status: 200 }];
+  const askedAt: number[] = [];
+  const heard: string[] = [];
+  const who = new Who({
+    me: async () => (askedAt.push(world.time), answers.shift()!),
+    after: (ms, what) => void world.after(ms, what),
+    known: ({ name }) => heard.push(name),
+    nobody: () => heard.push('nobody'),
+  });
+  const begun = world.time;
+  const minute = async () => {
+    for (let s = 0; s < 60; s++) {
+      await new Promise((done) => setImmediate(done)); // the answer is heard
+      world.pass(1_000);
+    }
+  };
+  who.askUnlessAsking();
+  who.askUnlessAsking(); // the first is not answered yet
+  assert.equal(askedAt.length, 1);
+  await minute();
+  assert.deepEqual(askedAt.map((at) => at - begun), [0, 3_000, 9_000, 21_000]);
+  assert.deepEqual(heard, ['Olu']);
+  answers.push(silence);
+  who.askUnlessAsking();
+  await minute();
+  assert.equal(askedAt.length, 5, 'what was known is not asked again by itself');
+  answers.push({ ...silence, status: 401 } as Result<Me>);
+  who.askUnlessAsking();
+  await minute();
+  assert.deepEqual(heard, ['Olu', 'nobody']);
+  assert.equal(askedAt.length, 6, 'a 401 is an answer');
 });
 
 test('a missing change asks for a snapshot', () => {

@@ -7,7 +7,7 @@ import type { Floor, Job } from '../src/api/types.ts';
 import { cameFromChoices } from '../src/carts/came_from.ts';
 import { hueCount, identify, patternCount } from '../src/carts/identity.ts';
 import { layoutOf, scaleBar } from '../src/floor/layout.ts';
-import { dueWords, expectedWords, jobWords, loadWords, spanWords, stopWords } from '../src/words/words.ts';
+import { dueWords, expectedWords, jobWords, loadWords, spanWords, stopWords, zonedClockWords } from '../src/words/words.ts';
 
 test('spans of time', () => {
   assert.equal(spanWords(-5), '0 s');
@@ -15,6 +15,20 @@ test('spans of time', () => {
   assert.equal(spanWords(60_000), '1 min');
   assert.equal(spanWords(7_500_000), '2 h 5 min');
   assert.equal(spanWords(26 * 3_600_000), '1 d 2 h');
+});
+
+test('a clock that stands alone says how far it is from UTC', () => {
+  const zone = process.env['TZ'];
+  const at = Date.parse('2026-01-04T22:03:02Z');
+  try {
+    for (const [name, words] of [['Europe/Vienna', '23:03:02 +01:00'], ['Asia/Kolkata', '03:33:02 +05:30'], ['America/St_Johns', '18:33:02 −03:30'], ['UTC', '22:03:02 +00:00']] as const) {
+      process.env['TZ'] = name;
+      assert.equal(zonedClockWords(at), words, name);
+    }
+  } finally {
+    if (zone === undefined) delete process.env['TZ'];
+    else process.env['TZ'] = zone;
+  }
 });
 
 const noon = Date.parse('2026-03-04T12:00:00');
@@ -153,8 +167,10 @@ for (const [scheme, text] of Object.entries(schemes)) {
     for (const ground of ['page', 'surface', 'bad-wash']) {
       for (const ink of ['ink', 'ink-soft', 'bad', 'act']) need(ink, ground, 4.5);
     }
-    for (const ink of ['wait', 'good']) need(ink, 'surface', 4.5);
-    need('wait', 'page', 4.5);
+    for (const ink of ['wait', 'good']) {
+      for (const ground of ['page', 'surface']) need(ink, ground, 4.5);
+    }
+    need('wait', 'bad-wash', 4.5);
     need('on-act', 'act', 4.5);
     need('on-stop', 'stop', 4.5);
     for (const sign of ['tape', 'edge']) need(sign, 'surface', 3);

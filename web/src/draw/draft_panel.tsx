@@ -2,11 +2,12 @@
 import { useState } from 'preact/hooks';
 import { Confirm } from '../page/confirm.tsx';
 import type { Store } from '../page/store.ts';
+import { momentWords } from '../words/words.ts';
 import type { Desk } from './desk.ts';
 import { fromText, fromValue, toText } from './file.ts';
 import { office, type Changes, type Edition, type Told } from './office.ts';
 
-const moment = (text: string) => new Date(text).toLocaleString(undefined, { dateStyle: 'medium', timeStyle: 'short' });
+const moment = (text: string) => momentWords(Date.parse(text), Date.now());
 
 export function DraftPanel({ store, desk }: { store: Store; desk: Desk }) {
   const [changes, setChanges] = useState<Changes | null>(null);

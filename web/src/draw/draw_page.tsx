@@ -20,6 +20,9 @@ import { ThingFields, ThingList } from './thing_fields.tsx';
 import { Tools, type Tool } from './tools.tsx';
 import { toPx } from './window.ts';
 
+/** Without a floor there is nothing on the page: after so long it is asked for again, ms. */
+const loadAgain = 3_000;
+
 export function DrawPage({ store }: { store: Store }) {
   useStore(store);
   const [, setDrawn] = useState(0);
@@ -41,7 +44,18 @@ export function DrawPage({ store }: { store: Store }) {
 
   // A service that was started anew has another floor, and perhaps no draft any more.
   useEffect(() => {
-    if (may && run && !desk.unsaved) void desk.load();
+    if (!may || !run || desk.unsaved) return;
+    let ended = false;
+    let timer = 0;
+    const load = async () => {
+      await desk.load();
+      if (!ended && !desk.file) timer = window.setTimeout(() => void load(), loadAgain);
+    };
+    void load();
+    return () => {
+      ended = true;
+      clearTimeout(timer);
+    };
   }, [may, run]);
 
   useEffect(() => {

@@ -7,7 +7,7 @@ import { AccountBar } from '../door/account_bar.tsx';
 import { Header, StaleBanner } from '../page/header.tsx';
 import { NoticeBar } from '../page/notice.tsx';
 import { useStore, type Store } from '../page/store.ts';
-import { clockWords } from '../words/words.ts';
+import { zonedClockWords } from '../words/words.ts';
 import { CartsPanel } from './carts_panel.tsx';
 import { dayOf, queryOf } from './day.ts';
 import { HoursPanel } from './hours_panel.tsx';
@@ -57,7 +57,7 @@ export function FiguresPage({ store }: { store: Store }) {
             Read anew
           </button>
           <p class="none" role="status">
-            {trouble || (figures ? `Read at ${clockWords(Date.parse(figures.time))}, local time.` : 'The figures are being fetched.')}
+            {trouble || (figures ? `Read at ${zonedClockWords(Date.parse(figures.time))}, local time.` : 'The figures are being fetched.')}
           </p>
         </section>
         {figures && (

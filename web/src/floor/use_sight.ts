@@ -171,6 +171,8 @@ class Gestures {
   private move(event: PointerEvent): void {
     const old = this.pointers.get(event.pointerId);
     if (!old) return;
+    // Let go outside the drawing, where nobody told it.
+    if (event.pointerType === 'mouse' && event.buttons === 0) return this.up(event);
     const now = this.at(event);
     const others = [...this.pointers].filter(([id]) => id !== event.pointerId).map(([, p]) => p);
     if (others.length > 1) return;

@@ -31,6 +31,7 @@ export interface LinkWorld {
 }
 
 export interface Listener {
+  /** Called for each failed try too, with the `since` of the first. */
   onLink(link: LinkState): void;
   onState(state: BoardState, message: LiveMessage): void;
 }
@@ -116,7 +117,8 @@ export class LiveLink {
     this.socket = null;
     this.cancelWatch();
     socket?.close();
-    if (this.link.kind !== 'lost') this.say({ kind: 'lost', since: this.world.now() });
+    // Each failed try is told, not only the first: why it fails may be that the session has ended.
+    this.say({ kind: 'lost', since: this.link.kind === 'lost' ? this.link.since : this.world.now() });
     const pause = this.pause * (0.75 + Math.random() * 0.5); // so that many pages do not come at once
     this.pause = Math.min(this.pause * 2, longestPause);
     this.cancelRetry();

@@ -2,7 +2,7 @@
 import type { Store } from './store.ts';
 import { useSeconds } from './store.ts';
 import { StopAll } from './stop_all.tsx';
-import { clockWords, spanWords } from '../words/words.ts';
+import { clockWords, spanWords, zonedClockWords } from '../words/words.ts';
 
 export function Header({ store }: { store: Store }) {
   return (
@@ -26,7 +26,7 @@ function LinkStatus({ store }: { store: Store }) {
       <p class="link live" data-testid="link" data-link="live">
         <span class="link-sign" aria-hidden="true" />
         <span>
-          Live <span class="link-more">{clockWords(store.now())}{pace}</span>
+          Live <span class="link-more">{zonedClockWords(store.now())}{pace}</span>
         </span>
       </p>
     );

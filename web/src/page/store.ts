@@ -5,6 +5,7 @@ import { api, pass } from '../api/client.ts';
 import type { Me, Role } from '../api/types.ts';
 import { signInPath } from '../door/back.ts';
 import { reaches } from '../door/me.ts';
+import { Who } from '../door/who.ts';
 import { planOf, type FloorPlan } from '../floor/geometry.ts';
 import { ServiceClock } from '../live/clock.ts';
 import { browserWorld, LiveLink, type LinkState } from '../live/link.ts';
@@ -42,6 +43,16 @@ export class Store {
   /** Who is signed in; null while that isn't known, and where the service has no door. */
   me: Me | null = null;
 
+  private readonly who = new Who({
+    me: () => api.me(),
+    after: (ms, what) => void setTimeout(what, ms),
+    known: (me) => {
+      pass.csrf = me.csrf;
+      this.me = me;
+      this.changed();
+    },
+    nobody: () => pass.turnedAway(),
+  });
   private readonly watchers = new Set<() => void>();
   private readonly quick = new Set<() => void>();
   private pending = false;
@@ -51,15 +62,13 @@ export class Store {
 
   /** Done once the floor is there, or can't be had. */
   start(): Promise<void> {
-    pass.turnedAway = () => location.assign(signInPath(location));
-    pass.renew = () => this.identify();
-    void this.identify();
+    this.atDoor();
     const floor = this.loadFloor();
     const link = new LiveLink(browserWorld, {
       onLink: (state) => {
         this.link = state;
         // A session that has ended closes the link; so does a service that restarts with other rules.
-        if (state.kind === 'lost') void this.identify();
+        if (state.kind === 'lost') this.who.askUnlessAsking();
         this.changed();
       },
       onState: (state, message) => {
@@ -141,16 +150,11 @@ export class Store {
     }, Math.max(0, rest));
   }
 
-  /** Asks who is signed in. */
-  protected async identify(): Promise<void> {
-    const answer = await api.me();
-    if (!answer.ok) {
-      if (answer.status === 401) pass.turnedAway();
-      return;
-    }
-    pass.csrf = answer.value.csrf;
-    this.me = answer.value;
-    this.changed();
+  /** Who is signed in is asked; whoever is not, is led to the sign-in page. */
+  protected atDoor(): void {
+    pass.turnedAway = () => location.assign(signInPath(location));
+    pass.renew = () => this.who.ask();
+    void this.who.ask();
   }
 
   private async loadFloor(): Promise<void> {

@@ -1,20 +1,12 @@
 // Moments of the past in words, and the part of time that the slider is about. Pure.
 import type { PastSpan } from '../api/types.ts';
-
-const two = (n: number) => String(n).padStart(2, '0');
-
-/** "+01:00": how far the device's clock is from UTC then. */
-export function offsetWords(ms: number): string {
-  const minutes = -new Date(ms).getTimezoneOffset();
-  const size = Math.abs(minutes);
-  return `${minutes < 0 ? '−' : '+'}${two(Math.floor(size / 60))}:${two(size % 60)}`;
-}
+import { zonedClockWords } from '../words/words.ts';
 
 /** "Thu 26 Nov 2026, 14:03:20 +01:00" */
 export function wholeMoment(ms: number): string {
   const at = new Date(ms);
   const day = at.toLocaleDateString('en-GB', { weekday: 'short', day: 'numeric', month: 'short', year: 'numeric' });
-  return `${day.replace(',', '')}, ${at.toLocaleTimeString('en-GB', { hour12: false })} ${offsetWords(ms)}`;
+  return `${day.replace(',', '')}, ${zonedClockWords(ms)}`;
 }
 
 export interface Span {

@@ -6,6 +6,7 @@ import { CartList } from '../carts/cart_list.tsx';
 import { AccountBar } from '../door/account_bar.tsx';
 import { FloorView } from '../floor/floor_view.tsx';
 import { JobList } from '../jobs/job_list.tsx';
+import { NoticeBar } from '../page/notice.tsx';
 import { useSeconds, useStore } from '../page/store.ts';
 import { pointedAtCart } from '../why/pointed.ts';
 import { Standing } from '../why/standing.tsx';
@@ -34,6 +35,7 @@ export function PastPage({ store }: { store: PastStore }) {
       <AccountBar store={store} />
       <PastSign store={store} />
       <main class={store.shown ? 'past' : 'past not-shown'}>
+        <NoticeBar store={store} />
         <TimeBar store={store} />
         <AlarmList store={store} />
         <div class="side-floor">

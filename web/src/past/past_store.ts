@@ -37,6 +37,7 @@ export class PastStore extends Store {
   private playedFrom = { at: 0, real: 0 };
 
   override start(): Promise<void> {
+    this.atDoor();
     setInterval(() => this.tick(), tickEvery);
     return this.begin();
   }
@@ -79,7 +80,6 @@ export class PastStore extends Store {
   }
 
   private async begin(): Promise<void> {
-    void this.identify();
     const answer = await api.pastSpans();
     if (!answer.ok) {
       this.trouble = answer.text;

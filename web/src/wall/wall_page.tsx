@@ -3,9 +3,10 @@
 import { useEffect, useState } from 'preact/hooks';
 import { inOrder } from '../alarms/order.ts';
 import { FloorView } from '../floor/floor_view.tsx';
+import type { BoardState } from '../live/state.ts';
 import { StaleBanner } from '../page/header.tsx';
 import { useSeconds, useStore, type Store } from '../page/store.ts';
-import { alarmWords, clockWords, momentWords, spanWords } from '../words/words.ts';
+import { alarmWords, momentWords, spanWords, zonedClockWords } from '../words/words.ts';
 import { figuresOf, hour } from './figures.ts';
 import { Recent } from './recent.ts';
 
@@ -28,7 +29,7 @@ export function WallPage({ store }: { store: Store }) {
         <h1>{name}</h1>
         <p class={`link ${link.kind}`} data-testid="link" data-link={link.kind}>
           <span class="link-sign" aria-hidden="true" />
-          {link.kind === 'live' ? clockWords(store.now()) : link.kind === 'lost' ? 'No link' : 'Connecting'}
+          {link.kind === 'live' ? zonedClockWords(store.now()) : link.kind === 'lost' ? 'No link' : 'Connecting'}
         </p>
       </header>
       <StaleBanner store={store} />
@@ -52,27 +53,34 @@ export function WallPage({ store }: { store: Store }) {
   );
 }
 
-/** One line that says whether the floor runs. */
+/** One line that says whether the floor runs, or that nobody here knows. */
 function State({ store }: { store: Store }) {
-  const { allStopped, alarms, carts, zones } = store.board;
-  const stopped = zones.filter((z) => z.stopped).map((z) => z.name);
-  const needing = [...carts.values()].filter((c) => c.mode === 'needs_release' || c.mode === 'in_doubt').length;
-  const words = allStopped
-    ? 'All carts are stopped'
-    : stopped.length
-      ? `Stopped: ${stopped.join(', ')}`
-      : needing
-        ? `${needing} ${needing === 1 ? 'cart needs' : 'carts need'} a person`
-        : alarms.length
-          ? `${alarms.length} ${alarms.length === 1 ? 'alarm' : 'alarms'}`
-          : 'The floor runs';
-  const bad = words !== 'The floor runs';
+  const { link, board } = store;
+  if (link.kind !== 'live' || board.run === '') {
+    return (
+      <p class="wall-state unknown" role="status" data-testid="wall-state" data-state="unknown">
+        <span aria-hidden="true">? </span>
+        {link.kind === 'lost' ? `No link: not known since ${momentWords(link.since, Date.now())}` : 'Connecting'}
+      </p>
+    );
+  }
+  const trouble = troubleOf(board);
   return (
-    <p class={bad ? 'wall-state bad' : 'wall-state'} role="status" data-testid="wall-state">
-      <span aria-hidden="true">{bad ? '! ' : '✓ '}</span>
-      {words}
+    <p class={trouble ? 'wall-state bad' : 'wall-state'} role="status" data-testid="wall-state" data-state={trouble ? 'bad' : 'good'}>
+      <span aria-hidden="true">{trouble ? '! ' : '✓ '}</span>
+      {trouble || 'The floor runs'}
     </p>
   );
+}
+
+/** What needs a person; "" when all is well. */
+function troubleOf({ allStopped, alarms, carts, zones }: BoardState): string {
+  if (allStopped) return 'All carts are stopped';
+  const stopped = zones.filter((z) => z.stopped).map((z) => z.name);
+  if (stopped.length) return `Stopped: ${stopped.join(', ')}`;
+  const needing = [...carts.values()].filter((c) => c.mode === 'needs_release' || c.mode === 'in_doubt').length;
+  if (needing) return `${needing} ${needing === 1 ? 'cart needs' : 'carts need'} a person`;
+  return alarms.length ? `${alarms.length} ${alarms.length === 1 ? 'alarm' : 'alarms'}` : '';
 }
 
 function FigureRow({ recent, store }: { recent: Recent; store: Store }) {

@@ -172,6 +172,16 @@ export function clockWords(ms: number): string {
   return [at.getHours(), at.getMinutes(), at.getSeconds()].map(twoDigits).join(':');
 }
 
+/** "+01:00": how far the device's clock is from UTC then. */
+export function offsetWords(ms: number): string {
+  const minutes = -new Date(ms).getTimezoneOffset();
+  const size = Math.abs(minutes);
+  return `${minutes < 0 ? '−' : '+'}${twoDigits(Math.floor(size / 60))}:${twoDigits(size % 60)}`;
+}
+
+/** "14:03:22 +01:00", for clocks that stand alone. */
+export const zonedClockWords = (ms: number) => `${clockWords(ms)} ${offsetWords(ms)}`;
+
 /** "At Casting in about 3 min", then "At Glazing in about 5 min"; "" while nobody can tell. Whole
  * minutes, as the service itself tells a moment anew only when it has moved by 10 s. */
 export function expectedWords(job: Job, now: number, plan: FloorPlan | null): string {
