@@ -42,6 +42,21 @@ const type = async (field, text) => {
   await by(page, field).press('Tab');
 };
 
+test('a floor that cannot be had at first is asked for again', async () => {
+  const { answer } = service;
+  let refusals = 2;
+  service.answer = (method, where, ...more) => {
+    if (where !== '/api/floor/draft' || refusals-- <= 0) return answer(method, where, ...more);
+    return { status: 503, body: { detail: 'The draft is being written.' } };
+  };
+  page = await newPage(browser);
+  await page.goto(`${service.url}floor`);
+  await until(async () => /being written/.test(await by(page, 'draw-trouble').innerText()), 'why not');
+  await by(page, 'drawn-P3').waitFor({ state: 'attached', timeout: 20_000 });
+  assert.equal(await by(page, 'draw-trouble').count(), 0);
+  assertQuiet(page);
+});
+
 test('tape is laid with the mouse, bent, rounded and saved; what the page does not know stays', async () => {
   await open();
   await by(page, 'tool-segment').check();

@@ -51,7 +51,7 @@ export class ShiftWorks {
   async serve() {
     const options = ['--data', path.join(this.folder, 'data'), '--port', String(this.port), '--pace', String(pace)];
     this.service = this.run(['serve', ...this.files, ...options, '--web', path.join(root, 'web', 'dist')]);
-    await until(() => this.answers() || this.service.exitCode !== null, 'the service is up', 30_000);
+    await until(async () => (await this.answers()) || this.service.exitCode !== null, 'the service is up', 30_000);
     assert.equal(this.service.exitCode, null, this.said);
   }
 

@@ -24,11 +24,12 @@ const apart = (...ids) =>
     return Math.hypot(p.x - q.x, p.y - q.y);
   }, ids);
 const bar = () => by(page, 'scale-bar').locator('text').innerHTML();
-const settled = async () => {
-  await page.waitForTimeout(400);
-};
 /** The stage is not stretched: the drawing is made for this zoom. */
 const crisp = async () => !(await by(page, 'stage').getAttribute('transform')).includes('scale');
+const settled = async () => {
+  await page.waitForTimeout(400);
+  await until(crisp, 'the drawing is made anew');
+};
 
 test('the buttons zoom in about the middle and back; signs and type keep their size', async () => {
   page = await openBoard(browser, service.url);
@@ -40,7 +41,6 @@ test('the buttons zoom in about the middle and back; signs and type keep their s
   await by(page, 'zoom-in').click();
   await by(page, 'zoom-in').click();
   await settled();
-  assert.ok(await crisp());
   assert.ok(Math.abs((await apart('P1', 'P4')) / far - 2.25) < 0.01);
   assert.ok(Math.abs((await seen('P2')).size - size) < 0.5, 'the station sign');
   assert.ok(Math.abs((await page.locator('.name-station').first().evaluate((t) => t.getBoundingClientRect().height)) - type) < 0.5);
@@ -92,6 +92,23 @@ test('a drag moves the floor and presses nothing; a press without one still does
   await page.mouse.click(after.x + 1, after.y + 40);
   await by(page, 'confirm').waitFor();
   assert.match(await by(page, 'confirm').innerText(), /out of service/);
+});
+
+test('a press that is let go beside the floor is over: moving without a button moves nothing', async () => {
+  page = await openBoard(browser, service.url);
+  const box = await by(page, 'floor').boundingBox();
+  await page.mouse.move(box.x + box.width / 2, box.y + box.height - 12);
+  await page.mouse.down();
+  await page.mouse.move(box.x + box.width / 2, 2);
+  await page.mouse.up();
+  await by(page, 'zoom-in').press('Enter');
+  await by(page, 'zoom-in').press('Enter');
+  await settled();
+  const before = await seen('P13');
+  for (let i = 1; i <= 10; i++) await page.mouse.move(box.x + box.width / 2 + 8 * i, box.y + box.height / 2 + 5 * i);
+  const after = await seen('P13');
+  assert.ok(Math.hypot(after.x - before.x, after.y - before.y) < 1, `moved by ${after.x - before.x}, ${after.y - before.y}`);
+  assertQuiet(page);
 });
 
 test('the keyboard alone zooms and moves', async () => {
