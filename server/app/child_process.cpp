@@ -9,6 +9,8 @@
 #include <stdexcept>
 #include <thread>
 
+#include "server/app/call_words.hpp"
+
 namespace tagline::app {
 namespace {
 
@@ -25,13 +27,7 @@ constexpr std::chrono::seconds patience{10};
 }  // namespace
 
 ChildProcess::ChildProcess(const std::vector<std::string>& arguments) {
-  // Everything that allocates is done before the fork.
-  std::vector<std::string> words{"tagline"};
-  words.insert(words.end(), arguments.begin(), arguments.end());
-  std::vector<char*> argv;
-  argv.reserve(words.size() + 1);
-  for (std::string& word : words) argv.push_back(word.data());
-  argv.push_back(nullptr);
+  const CallWords words(arguments);
   const pid_t parent = getpid();
   pid_ = fork();
   if (pid_ < 0) throw std::runtime_error("can't start another process");
@@ -40,7 +36,7 @@ ChildProcess::ChildProcess(const std::vector<std::string>& arguments) {
   if (getppid() != parent) _exit(1);  // the parent ended before that took hold
   const sigset_t set = ending_signals();
   sigprocmask(SIG_UNBLOCK, &set, nullptr);
-  execv("/proc/self/exe", argv.data());
+  execv("/proc/self/exe", words.argv());
   _exit(127);
 }
 

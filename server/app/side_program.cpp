@@ -14,6 +14,8 @@
 #include <stdexcept>
 #include <thread>
 
+#include "server/app/call_words.hpp"
+
 namespace tagline::app {
 namespace {
 
@@ -86,19 +88,13 @@ std::optional<SideRun> run_aside(const std::filesystem::path& program,
                                  const std::vector<std::string>& arguments,
                                  const std::filesystem::path& print_to, const SideBounds& most,
                                  const std::atomic<bool>& given_up) {
-  // Everything that allocates is done before the fork.
-  std::vector<std::string> words{"tagline"};
-  words.insert(words.end(), arguments.begin(), arguments.end());
-  std::vector<char*> argv;
-  argv.reserve(words.size() + 1);
-  for (std::string& word : words) argv.push_back(word.data());
-  argv.push_back(nullptr);
+  const CallWords words(arguments);
   const std::filesystem::path complain_to = print_to.string() + ".err";
   const Output output(print_to), complaints(complain_to);
   const pid_t parent = getpid();
   const pid_t child = fork();
   if (child == 0)
-    become(program.c_str(), argv.data(), output.number, complaints.number, most, parent);
+    become(program.c_str(), words.argv(), output.number, complaints.number, most, parent);
   if (child < 0) throw std::runtime_error("can't start another process");
   bool killed = false;
   SideRun run;

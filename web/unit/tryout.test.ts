@@ -5,7 +5,7 @@ import { test } from 'node:test';
 import { TryoutDesk, type Tried } from '../src/tryout/desk.ts';
 import { Playback, seenAt } from '../src/tryout/playback.ts';
 import { queryOf, type Movement, type Report, type Sighting, type Tryout, type Wish } from '../src/tryout/service.ts';
-import { clockWords, gain, gainWords, metOf, metWords, percent, safetyWords, timeWords, waitedElsewhere, waitedFor } from '../src/tryout/words.ts';
+import { runClockWords, gain, gainWords, metOf, metWords, percent, safetyWords, timeWords, waitedElsewhere, waitedFor } from '../src/tryout/words.ts';
 
 const doing = ['loaded', 'empty', 'waiting'];
 const line: Sighting[] = [
@@ -70,7 +70,7 @@ test('words say what was measured, with units', () => {
   assert.equal(timeWords(119.4), '119 s');
   assert.equal(timeWords(150), '2.5 min');
   assert.equal(timeWords(9_000), '2.5 h');
-  assert.equal(clockWords(185_999), '3:05');
+  assert.equal(runClockWords(185_999), '3:05');
   assert.equal(percent(0.25), '25 %');
   assert.equal(percent(0.042), '4.2 %');
   assert.deepEqual(waitedFor(report).map((m) => m.point), ['P3', 'P1']);

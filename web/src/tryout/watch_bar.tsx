@@ -2,7 +2,7 @@
 import { useEffect, useState } from 'preact/hooks';
 import { nameOf } from '../carts/identity.ts';
 import type { Tried } from './desk.ts';
-import { clockWords, doingWords, wishWords } from './words.ts';
+import { runClockWords, doingWords, wishWords } from './words.ts';
 
 const speeds = [1, 5, 20];
 /** The bar follows the carts so often, ms: the eye is on the drawing. */
@@ -22,8 +22,8 @@ export function WatchBar({ tried, onHide }: { tried: Tried; onHide(): void }) {
       draw((n) => n + 1);
     });
   }, [playback]);
-  const at = clockWords(playback.at);
-  const end = clockWords(playback.end);
+  const at = runClockWords(playback.at);
+  const end = runClockWords(playback.end);
   return (
     <section class="panel tryout-watch" aria-labelledby="watch-title" data-testid="watch">
       <h2 id="watch-title">Watch the try-out</h2>

@@ -10,7 +10,7 @@ export function timeWords(seconds: number): string {
 }
 
 /** "3:05", minutes and seconds of the run. */
-export function clockWords(ms: number): string {
+export function runClockWords(ms: number): string {
   const seconds = Math.floor(ms / 1_000);
   return `${Math.floor(seconds / 60)}:${String(seconds % 60).padStart(2, '0')}`;
 }
